@@ -1,0 +1,1 @@
+"""Shapes without any trade knowledge: arcs, closed rings, and moving them about."""

@@ -1,0 +1,174 @@
+"""Records of shapes, sections, parts, findings and readings."""
+
+from typing import Literal, cast
+
+from nesting.errors import BadRecord
+from nesting.geometry.contour import Contour, Path, Vertex
+from nesting.model.findings import Finding, Severity
+from nesting.model.part import Part, SheetPart, TubePart
+from nesting.model.reading import Reading
+from nesting.model.section import Section, SectionShape
+from nesting.records.values import (
+    VERSION,
+    Record,
+    as_list,
+    as_object,
+    built,
+    flag,
+    number,
+    optional_number,
+    shown,
+    text,
+    whole_number,
+)
+
+
+def path_to_record(path: Path) -> list[list[float]]:
+    """[[x, y] or [x, y, bulge], ...] in millimetres."""
+    return [[x, y, bulge] if bulge else [x, y] for x, y, bulge in path.vertices]
+
+
+def _vertices(value: object, where: str) -> tuple[Vertex, ...]:
+    out: list[Vertex] = []
+    for i, vertex in enumerate(as_list(value, where)):
+        here = f"{where}[{i}]"
+        numbers = as_list(vertex, here)
+        if len(numbers) not in (2, 3):
+            raise BadRecord(f"{here}: [x, y] or [x, y, bulge] is needed, not {shown(vertex)}.")
+        values = {"x": numbers[0], "y": numbers[1], "bulge": numbers[2] if len(numbers) == 3 else 0.0}
+        out.append((number(values, "x", here), number(values, "y", here), number(values, "bulge", here)))
+    return tuple(out)
+
+
+def path_from_record(value: object, where: str = "path") -> Path:
+    return built(where, lambda: Path(_vertices(value, where)))
+
+
+def contour_from_record(value: object, where: str = "contour") -> Contour:
+    """A ring; a last vertex that repeats the first is taken as the same one."""
+    vertices = _vertices(value, where)
+    if len(vertices) > 2 and vertices[0][:2] == vertices[-1][:2]:
+        vertices = vertices[:-1]
+    return built(where, lambda: Contour(vertices))
+
+
+def section_to_record(section: Section) -> Record:
+    """`diameter_mm` for round tube, else `height_mm` and `width_mm`."""
+    record: Record = {"shape": section.shape.value}
+    if section.shape is SectionShape.ROUND:
+        record["diameter_mm"] = section.height
+    else:
+        record |= {"height_mm": section.height, "width_mm": section.width}
+    return record | {"wall_mm": section.wall, "corner_radius_mm": section.corner_radius}
+
+
+def section_from_record(value: object, where: str = "section") -> Section:
+    record = as_object(value, where)
+    wall = number(record, "wall_mm", where)
+    if text(record, "shape", where) == "round":
+        diameter = number(record, "diameter_mm", where)
+        return built(where, lambda: Section.round(diameter, wall))
+    height, width = number(record, "height_mm", where), number(record, "width_mm", where)
+    radius = number(record, "corner_radius_mm", where, 0.0)
+    return built(where, lambda: Section.box(height, width, wall, radius))
+
+
+def part_to_record(part: Part) -> Record:
+    """The shape of a part without its count."""
+    if isinstance(part, SheetPart):
+        record: Record = {"name": part.name, "outer": path_to_record(part.outer)}
+        record["holes"] = [path_to_record(hole) for hole in part.holes]
+        if part.marks:
+            record["marks"] = [path_to_record(mark) for mark in part.marks]
+        return record
+    record = {"name": part.name, "length_mm": part.length, "section": section_to_record(part.section)}
+    record |= {"hole_count": part.hole_count, "cut_length_mm": part.cut_length, "square_ends": part.square_ends}
+    if part.metal_volume is not None:
+        record["metal_volume_mm3"] = part.metal_volume
+    return record
+
+
+UNSTATED_SECTION = Section.box(1.0, 1.0, 0.1, 0.0)
+"""Stands in a hand-written bar job whose parts give only lengths: the layout of bars never looks at the section."""
+
+
+def part_from_record(value: object, where: str = "part") -> Part:
+    """A sheet part where the record has `outer`, else a tube part."""
+    record = as_object(value, where)
+    return sheet_part_from_record(record, where) if "outer" in record else tube_part_from_record(record, where)
+
+
+def sheet_part_from_record(value: object, where: str = "part") -> SheetPart:
+    record = as_object(value, where)
+    name = text(record, "name", where)
+    outer = contour_from_record(record.get("outer"), f"{where}.outer")
+    holes = as_list(record.get("holes", []), f"{where}.holes")
+    marks = as_list(record.get("marks", []), f"{where}.marks")
+    return built(
+        where,
+        lambda: SheetPart(
+            name,
+            outer,
+            tuple(contour_from_record(hole, f"{where}.holes[{i}]") for i, hole in enumerate(holes)),
+            tuple(path_from_record(mark, f"{where}.marks[{i}]") for i, mark in enumerate(marks)),
+        ),
+    )
+
+
+def tube_part_from_record(value: object, where: str = "part") -> TubePart:
+    record = as_object(value, where)
+    section = section_from_record(record["section"], f"{where}.section") if "section" in record else UNSTATED_SECTION
+    return built(
+        where,
+        lambda: TubePart(
+            text(record, "name", where),
+            section,
+            number(record, "length_mm", where),
+            whole_number(record, "hole_count", where) if "hole_count" in record else 0,
+            number(record, "cut_length_mm", where, 0.0),
+            flag(record, "square_ends", where, default=True),
+            optional_number(record, "metal_volume_mm3", where),
+        ),
+    )
+
+
+def finding_to_record(finding: Finding) -> Record:
+    at = None if finding.at is None else [finding.at[0], finding.at[1]]
+    return {"code": finding.code, "severity": finding.severity.value, "message": finding.message, "at": at}
+
+
+def finding_from_record(value: object, where: str = "finding") -> Finding:
+    record = as_object(value, where)
+    at = record.get("at")
+    place = None if at is None else (float(at[0]), float(at[1]))
+    return Finding(
+        text(record, "code", where), Severity(text(record, "severity", where)), text(record, "message", where), place
+    )
+
+
+def reading_to_record(reading: Reading) -> Record:
+    return {
+        "version": VERSION,
+        "kind": reading.kind,
+        "unit": reading.unit,
+        "parts": [part_to_record(part) for part in reading.parts],
+        "findings": [finding_to_record(finding) for finding in reading.findings],
+        "sketch": [path_to_record(path) for path in reading.sketch],
+    }
+
+
+def reading_from_record(value: object, where: str = "reading") -> Reading:
+    record = as_object(value, where)
+    parts = [part_from_record(p, f"{where}.parts[{i}]") for i, p in enumerate(as_list(record["parts"], where))]
+    findings = [finding_from_record(f, f"{where}.findings[{i}]") for i, f in enumerate(record["findings"])]
+    sketch = [path_from_record(p, f"{where}.sketch[{i}]") for i, p in enumerate(record.get("sketch", []))]
+    return built(
+        where,
+        lambda: Reading(
+            cast(Literal["sheet", "tube", "refused"], text(record, "kind", where)),
+            cast("tuple[SheetPart, ...] | tuple[TubePart, ...]", tuple(parts)),
+            tuple(findings),
+            tuple(sketch),
+            text(record, "unit", where, ""),
+        ),
+    )
