@@ -19,8 +19,10 @@ class Section:
     """A hollow section of even wall.
 
     `height` is the longer outside measure and `width` the shorter; for round tube both are the diameter.
-    `corner_radius` is the outer one, 0 for a sharp corner and for round tube. The inner corner radius is the outer one
-    less the wall, or 0 where that is negative, which is also what EN 10210-2 and EN 10219-2 use for thin walls.
+    `corner_radius` is the outer one, 0 for a sharp corner and for round tube. `inner_corner` is the inner radius where
+    it is stated, for it need not be the outer one less the wall: the tables of EN 10219-2 (cold formed) use the wall
+    less, those of EN 10210-2 (hot finished) 1.5 T outside and 1.0 T inside. None means the outer one less the wall,
+    not below 0; so does a stated radius that is the same. `inner_radius` is the number either way.
 
     Raises:
         BadValue: a measure that is not positive, a wall of half the width or more, a corner that does not fit, or
@@ -32,6 +34,7 @@ class Section:
     width: Mm
     wall: Mm
     corner_radius: Mm = 0.0
+    inner_corner: Mm | None = None
 
     def __post_init__(self) -> None:
         measures = (self.height, self.width, self.wall, self.corner_radius)
@@ -47,21 +50,35 @@ class Section:
             raise BadValue(f"Section: {self.height} x {self.width} mm is not {self.shape}.")
         if self.shape is SectionShape.ROUND and self.corner_radius:
             raise BadValue("Section: a round tube has no corner radius.")
+        if self.inner_corner is not None:
+            self._check_inner_corner(self.inner_corner)
+
+    def _check_inner_corner(self, radius: Mm) -> None:
+        if self.shape is SectionShape.ROUND:
+            raise BadValue("Section: a round tube has no inner corner radius.")
+        if not (math.isfinite(radius) and 0 <= radius <= self.width / 2 - self.wall + SAME_POINT):
+            raise BadValue(f"Section: an inner corner radius of {radius} mm does not fit.")
+        # Along the diagonal the arcs lie r(√2 - 1) inside their sharp corners, which stand wall·√2 apart.
+        if (self.corner_radius - radius) * (math.sqrt(2.0) - 1.0) >= self.wall * math.sqrt(2.0):
+            raise BadValue(f"Section: corners of {self.corner_radius} mm outside and {radius} mm inside leave no wall.")
+        if math.isclose(radius, max(0.0, self.corner_radius - self.wall), rel_tol=0.0, abs_tol=SAME_POINT):
+            object.__setattr__(self, "inner_corner", None)
 
     @classmethod
     def round(cls, diameter: Mm, wall: Mm) -> "Section":
         return cls(SectionShape.ROUND, diameter, diameter, wall)
 
     @classmethod
-    def box(cls, height: Mm, width: Mm, wall: Mm, corner_radius: Mm) -> "Section":
+    def box(cls, height: Mm, width: Mm, wall: Mm, corner_radius: Mm, inner_corner: Mm | None = None) -> "Section":
         """A square or rectangular section, whichever the two measures make; in either order."""
-        long, short = max(height, width), min(height, width)
+        long, short = (height, width) if height >= width else (width, height)
         shape = SectionShape.SQUARE if long == short else SectionShape.RECTANGULAR
-        return cls(shape, long, short, wall, corner_radius)
+        return cls(shape, long, short, wall, corner_radius, inner_corner)
 
     @property
     def inner_radius(self) -> Mm:
-        return max(0.0, self.corner_radius - self.wall)
+        """The inner corner radius, stated or not; 0 for round tube."""
+        return max(0.0, self.corner_radius - self.wall) if self.inner_corner is None else self.inner_corner
 
     @property
     def metal_area(self) -> Mm2:

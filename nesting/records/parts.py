@@ -53,13 +53,16 @@ def contour_from_record(value: object, where: str = "contour") -> Contour:
 
 
 def section_to_record(section: Section) -> Record:
-    """`diameter_mm` for round tube, else `height_mm` and `width_mm`."""
+    """`diameter_mm` for round tube, else `height_mm` and `width_mm`; `inner_radius_mm` only where it is not the outer
+    corner radius less the wall.
+    """
     record: Record = {"shape": section.shape.value}
     if section.shape is SectionShape.ROUND:
         record["diameter_mm"] = section.height
     else:
         record |= {"height_mm": section.height, "width_mm": section.width}
-    return record | {"wall_mm": section.wall, "corner_radius_mm": section.corner_radius}
+    record |= {"wall_mm": section.wall, "corner_radius_mm": section.corner_radius}
+    return record if section.inner_corner is None else record | {"inner_radius_mm": section.inner_corner}
 
 
 def section_from_record(value: object, where: str = "section") -> Section:
@@ -70,7 +73,8 @@ def section_from_record(value: object, where: str = "section") -> Section:
         return built(where, lambda: Section.round(diameter, wall))
     height, width = number(record, "height_mm", where), number(record, "width_mm", where)
     radius = number(record, "corner_radius_mm", where, 0.0)
-    return built(where, lambda: Section.box(height, width, wall, radius))
+    inner = optional_number(record, "inner_radius_mm", where)
+    return built(where, lambda: Section.box(height, width, wall, radius, inner))
 
 
 def part_to_record(part: Part) -> Record:
