@@ -1,0 +1,16 @@
+"""Makes the four roles, which are groups."""
+
+from django.db import migrations
+
+ROLES = ("office", "operator", "inspector", "manager")
+
+
+def add_roles(apps, schema_editor):
+    group = apps.get_model("auth", "Group")
+    for name in ROLES:
+        group.objects.get_or_create(name=name)
+
+
+class Migration(migrations.Migration):
+    dependencies = [("accounts", "0001_initial"), ("auth", "0012_alter_user_first_name_max_length")]
+    operations = [migrations.RunPython(add_roles, migrations.RunPython.noop)]

@@ -1,0 +1,1 @@
+"""Loads at the machine, workpieces, and everything marked on the tablet."""

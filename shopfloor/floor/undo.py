@@ -1,0 +1,75 @@
+"""Takes back the last mark on a load, by a second event that names the first.
+
+Only the last mark can be taken back, and only as long as nothing was built on it: a scrapped piece that is on another
+nest already, or a remnant that was promised, keeps the mark.
+"""
+
+from typing import Any
+
+from shopfloor.accounts.models import User
+from shopfloor.base.errors import Refused, WrongState
+from shopfloor.base.moves import as_key
+from shopfloor.base.roles import require
+from shopfloor.floor.load_state import mark_pieces, mark_whole
+from shopfloor.floor.models import FloorEvent, Load
+from shopfloor.floor.workpiece_state import PieceMove, move_pieces
+from shopfloor.stock import reserve
+from shopfloor.stock.returns import unbook_remnant
+
+CAN_UNDO = ("mark-cut", "mark-failed", "break-out", "inspect")
+
+
+def last_mark(load: Load) -> FloorEvent | None:
+    """The mark that `undo` would take back, or None."""
+    for event in load.events.select_related("undone_by").order_by("-pk"):
+        if event.verb in CAN_UNDO and not hasattr(event, "undone_by"):
+            return event
+        if event.verb in ("pull", "put-back", "recall"):
+            return None
+    return None
+
+
+def undo(load: Load, *, by: User, key: object = None) -> FloorEvent:
+    """The event that takes the last mark back.
+
+    Raises:
+        Refused: there is nothing to take back (`nothing-to-undo`), its remnant is promised (`remnant-used`).
+        WrongState: a piece is wanted back that another nest has taken.
+    """
+    request_key = as_key(key)
+    if found := FloorEvent.objects.filter(key=request_key, load=load, verb__startswith="undo-").first():
+        return found
+    mark = last_mark(load)
+    if mark is None:
+        raise Refused(f"{load}: there is no mark to take back.", "nothing-to-undo")
+    require(by, mark.verb)
+    verb = f"undo-{mark.verb}"
+    back = [PieceMove(number, was, reason) for number, was, _, reason in mark.pieces]
+    try:
+        if mark.verb in ("break-out", "inspect"):
+            return mark_pieces(load, verb, back, by=by, key=request_key, undoes=mark)
+        return mark_whole(
+            load,
+            verb,
+            by=by,
+            key=request_key,
+            set_fields={"cut_at": None},
+            work=lambda load: _reverse(load, mark, back, by),
+        )
+    except WrongState as fault:
+        raise WrongState(f"This mark cannot be taken back: {fault}") from fault
+
+
+def _reverse(load: Load, mark: FloorEvent, back: list[PieceMove], by: User) -> dict[str, Any]:
+    pieces = move_pieces(load, back, by=by, backwards=True)
+    if mark.verb == "mark-cut":
+        if load.remnant_id:
+            unbook_remnant(load.remnant_id)
+            Load.objects.filter(pk=load.pk).update(remnant=None)
+            load.remnant = None
+        reserve.put_back(load.stock_id)
+    elif mark.detail.get("stock_spoiled", True):
+        reserve.put_back(load.stock_id)
+    else:
+        reserve.reserve({load.stock_id: 1})
+    return {"pieces": pieces, "undoes": mark}

@@ -1,0 +1,1 @@
+"""Customers, orders, their lines, and how far each line has come."""

@@ -1,0 +1,99 @@
+"""The states of an order and the verbs that change them. Nothing else writes `Order.state`."""
+
+from collections.abc import Iterable
+
+from django.db.models import F
+from django.utils import timezone
+
+from shopfloor.accounts.models import User
+from shopfloor.base.errors import BadInput, Refused
+from shopfloor.base.moves import Machine, move
+from shopfloor.base.roles import require
+from shopfloor.orders.models import UNDER_WAY, Order, OrderEvent, OrderState
+
+ORDER = Machine(
+    "order",
+    OrderEvent,
+    "order",
+    {
+        "confirm": (frozenset({OrderState.DRAFT}), OrderState.CONFIRMED),
+        "complete": (frozenset({OrderState.CONFIRMED}), OrderState.COMPLETE),
+        "reopen": (frozenset({OrderState.COMPLETE}), OrderState.CONFIRMED),
+        "hand-over": (frozenset({OrderState.COMPLETE}), OrderState.HANDED_OVER),
+        "take-back": (frozenset({OrderState.HANDED_OVER}), OrderState.COMPLETE),
+        "cancel": (frozenset({OrderState.DRAFT, OrderState.CONFIRMED}), OrderState.CANCELLED),
+    },
+)
+
+
+def confirm(order: Order, *, by: User, key: object = None) -> None:
+    """The order goes into work; its pieces are open to be nested.
+
+    Raises:
+        BadInput: no lines, a file that is not read or not usable, or a line that lacks material or thickness.
+        WrongState, NotYourRole.
+    """
+    require(by, "enter-order")
+
+    def check(order: Order) -> None:
+        faults = confirm_faults(order)
+        if faults:
+            raise BadInput(" ".join(faults))
+
+    move(ORDER, order, "confirm", by=by, key=key, work=check)
+
+
+def confirm_faults(order: Order) -> list[str]:
+    """What keeps a draft from being confirmed, as sentences; empty where nothing does."""
+    faults = []
+    for file in order.files.select_related("drawing"):
+        if not file.drawing.is_settled:
+            faults.append(f"{file} is still being read. Wait a moment.")
+        elif file.drawing.state != "usable":
+            faults.append(f"{file} cannot be used: correct it and upload it again, or take it out of the order.")
+    lines = list(order.lines.select_related("part"))
+    if not lines and not faults:
+        faults.append("The order has no parts yet. Add at least one drawing.")
+    faults += [f"{line.part.name}: say the {' and '.join(line.missing)}." for line in lines if line.missing]
+    return faults
+
+
+def hand_over(order: Order, *, by: User, key: object = None) -> None:
+    """The customer has the parts."""
+    require(by, "hand-over-order")
+    move(ORDER, order, "hand-over", by=by, key=key)
+
+
+def take_back(order: Order, *, by: User, key: object = None) -> None:
+    """Undoes handing over."""
+    require(by, "hand-over-order")
+    move(ORDER, order, "take-back", by=by, key=key)
+
+
+def cancel(order: Order, *, by: User, key: object = None, why: str = "") -> None:
+    """Takes the order out of work.
+
+    Raises:
+        Refused: code `pieces-under-way`, where pieces are on a nest or further; those must come to an end first.
+        WrongState, NotYourRole.
+    """
+    require(by, "cancel-order")
+
+    def check(order: Order) -> None:
+        if order.lines.alias(under_way=UNDER_WAY - F("good_count")).filter(under_way__gt=0).exists():
+            raise Refused(
+                f"{order} has pieces on a nest or at the machine. Throw those nests away or finish them first.",
+                "pieces-under-way",
+            )
+
+    move(ORDER, order, "cancel", by=by, key=key, why=why, work=check)
+
+
+def settle_orders(order_ids: Iterable[int]) -> None:
+    """Completes each order whose pieces are all good, and reopens a complete one where they are not any more."""
+    for order in Order.objects.filter(pk__in=sorted(order_ids)).order_by("pk"):
+        done = not order.lines.filter(good_count__lt=F("quantity")).exists()
+        if done and order.state == OrderState.CONFIRMED:
+            move(ORDER, order, "complete", by=None, set_fields={"completed_at": timezone.now()})
+        elif not done and order.state == OrderState.COMPLETE:
+            move(ORDER, order, "reopen", by=None, set_fields={"completed_at": None})

@@ -1,0 +1,1 @@
+"""Uploaded drawings and the parts read out of them."""

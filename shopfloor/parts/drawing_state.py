@@ -1,0 +1,45 @@
+"""The states of a drawing and the verbs that change them. Nothing else writes `Drawing.state`, save claiming it."""
+
+from collections.abc import Callable
+
+from django.utils import timezone
+
+from shopfloor.accounts.models import User
+from shopfloor.base.leases import WorkKind
+from shopfloor.base.moves import Machine, move
+from shopfloor.parts.models import Drawing, DrawingEvent, DrawingState
+from shopfloor.parts.tasks import read_drawing
+
+DRAWING = Machine(
+    "drawing",
+    DrawingEvent,
+    "drawing",
+    {
+        "found-usable": (frozenset({DrawingState.READING}), DrawingState.USABLE),
+        "refuse": (frozenset({DrawingState.READING}), DrawingState.REFUSED),
+        "give-up": (frozenset({DrawingState.READING, DrawingState.QUEUED}), DrawingState.FAILED),
+        "try-again": (frozenset({DrawingState.FAILED}), DrawingState.QUEUED),
+    },
+)
+
+
+def settle(drawing: Drawing, *, usable: bool, fields: dict[str, object], work: Callable[[Drawing], None]) -> None:
+    """The reading came to an end: `fields` are stored and `work` adds the parts, in the same transaction."""
+    verb = "found-usable" if usable else "refuse"
+    move(DRAWING, drawing, verb, by=None, set_fields={**fields, "read_at": timezone.now(), "failure": ""}, work=work)
+
+
+def give_up(drawing: Drawing, sentence: str) -> None:
+    """Reading failed for a reason that does not lie in the file."""
+    move(DRAWING, drawing, "give-up", by=None, why=sentence, set_fields={"failure": sentence})
+
+
+def try_again(drawing: Drawing, *, by: User, key: object = None) -> None:
+    """Queues a failed drawing once more."""
+    move(DRAWING, drawing, "try-again", by=by, key=key, set_fields={"tries": 0, "sent_at": None, "failure": ""})
+    read_drawing.delay_on_commit(drawing.pk)
+
+
+DRAWING_WORK = WorkKind(
+    Drawing, queued=DrawingState.QUEUED, running=DrawingState.READING, send=read_drawing.delay, give_up=give_up
+)

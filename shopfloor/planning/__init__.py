@@ -1,0 +1,1 @@
+"""From demand to a checked nest with its cut files."""

@@ -1,0 +1,118 @@
+"""Turns a nest's demand and the free stock into a job for `nesting.route`, and knows the way back.
+
+The same part of several orders is laid out as one. Names in the job are for people too, since they stand on labels and
+pictures: a part keeps its name, with its row number where two parts share one, and stock is named by size and number.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import replace
+
+from nesting.model.nest import BarJob, BarRules, Demand, SheetJob, SheetRules
+from nesting.model.part import SheetPart, TubePart, Turns
+from nesting.model.stock import Bar, Sheet
+from nesting.records.parts import contour_from_record
+from shopfloor.orders.models import Grain, OrderLine
+from shopfloor.planning.demand import GroupKey, free_stock
+from shopfloor.planning.models import Nest, NestDemand
+from shopfloor.stock.models import Kind, StockItem
+from shopfloor.stock.rules import bar_rules, rule_for, sheet_rules
+
+GRAIN_TURNS: dict[str, Turns | None] = {Grain.NONE: None, Grain.ALONG: (0.0, 180.0), Grain.ACROSS: (90.0, 270.0)}
+GRAIN_MARK = {Grain.NONE: "", Grain.ALONG: "a", Grain.ACROSS: "x"}
+
+REMNANT_DISCOUNT = 0.6
+"""A remnant costs this share of what its area or length costs on a new sheet or bar: used first where it serves, but
+not at any waste. Our own choice; remnants tie up room and lose their marks."""
+
+
+def part_names(lines: Iterable[OrderLine]) -> dict[int, str]:
+    """The job's part name of each line (by id). Lines of one part with one grain share a name, others never do."""
+    owner: dict[str, tuple[int, str]] = {}
+    names = {}
+    for line in sorted(lines, key=lambda each: each.pk):
+        same = (line.part_id, "" if line.is_tube else GRAIN_MARK[Grain(line.grain)])
+        name = line.part.name
+        if owner.setdefault(name, same) != same:
+            name = f"{name} ({line.part_id}{same[1]})"
+            owner[name] = same
+        names[line.pk] = name
+    return names
+
+
+def stock_name(item: StockItem) -> str:
+    """Size and row number; `stock_id` reads the number back."""
+    size = f"{item.length_mm:.0f}" if item.kind == Kind.TUBE else f"{item.length_mm:.0f} x {item.width_mm:.0f}"
+    return f"{size}, no. {item.pk}"
+
+
+def stock_id(name: str) -> int:
+    return int(name.rpartition("no. ")[2])
+
+
+def demands_of(nest: Nest) -> list[NestDemand]:
+    """The nest's demand with all it touches, earliest due first."""
+    demands = nest.demands.select_related("line__order", "line__part").defer("line__part__picture")
+    return list(demands.order_by("line__order__due_on", "line_id"))
+
+
+def job_of(nest: Nest, demands: Iterable[NestDemand]) -> SheetJob | BarJob:
+    """The job; stock that the nest's machine cannot take is left out."""
+    counts: dict[str, int] = defaultdict(int)
+    lines: dict[str, OrderLine] = {}
+    demands = list(demands)
+    names = part_names(demand.line for demand in demands)
+    for demand in demands:
+        name = names[demand.line_id]
+        counts[name] += demand.count
+        lines[name] = demand.line
+    rule = rule_for(nest.material, nest.kind, nest.thickness_mm)
+    key = GroupKey(nest.kind, nest.material_id, nest.thickness_mm, nest.section_id)
+    items = [item for item in free_stock(key) if machine_takes(nest, item)]
+    if nest.kind == Kind.SHEET:
+        return _sheet_job(items, sheet_rules(rule), lines, counts)
+    return _bar_job(items, bar_rules(rule, nest.machine), lines, counts)
+
+
+def machine_takes(nest: Nest, item: StockItem) -> bool:
+    """Whether the sheet lies on the machine's table, or the bar fits its length."""
+    machine = nest.machine
+    if item.kind == Kind.TUBE:
+        return machine.longest_bar_mm is not None and item.length_mm <= machine.longest_bar_mm
+    if machine.table_length_mm is None or machine.table_width_mm is None or item.width_mm is None:
+        return False
+    return item.length_mm <= machine.table_length_mm and item.width_mm <= machine.table_width_mm
+
+
+def _sheet_job(
+    items: list[StockItem], rules: SheetRules, lines: dict[str, OrderLine], counts: dict[str, int]
+) -> SheetJob:
+    stock = []
+    for item in items:
+        name, length, width = stock_name(item), float(item.length_mm), float(item.width_mm or 0)
+        sheet = Sheet.rectangle(name, length, width, item.free)
+        if item.outline:
+            sheet = Sheet(name, contour_from_record(item.outline), item.free, is_remnant=True)
+        if item.is_remnant:
+            sheet = replace(sheet, cost=REMNANT_DISCOUNT * sheet.outline.area)
+        stock.append(sheet)
+    demands = []
+    for name, line in lines.items():
+        part = line.part.noun
+        if isinstance(part, SheetPart):
+            demands.append(Demand(replace(part, name=name), counts[name], GRAIN_TURNS[Grain(line.grain)]))
+    return SheetJob(tuple(stock), rules, tuple(demands))
+
+
+def _bar_job(items: list[StockItem], rules: BarRules, lines: dict[str, OrderLine], counts: dict[str, int]) -> BarJob:
+    stock = []
+    for item in items:
+        length = float(item.length_mm)
+        cost = REMNANT_DISCOUNT * length if item.is_remnant else None
+        stock.append(Bar(stock_name(item), length, item.free, cost))
+    demands = []
+    for name, line in lines.items():
+        part = line.part.noun
+        if isinstance(part, TubePart):
+            demands.append(Demand(replace(part, name=name), counts[name]))
+    return BarJob(tuple(stock), rules, tuple(demands))

@@ -1,0 +1,128 @@
+"""The states of a nest and the verbs that change them. Nothing else writes `Nest.state`, save claiming it.
+
+A nest holds pieces of order lines from the moment it is asked for until it is done or thrown away; whichever way it
+leaves, the pieces go back with it in the same transaction.
+"""
+
+from collections import Counter
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from django.conf import settings
+from django.utils import timezone
+
+from shopfloor.accounts.models import User
+from shopfloor.base.errors import WrongState
+from shopfloor.base.leases import WorkKind
+from shopfloor.base.moves import Machine, move
+from shopfloor.base.roles import require
+from shopfloor.orders import progress
+from shopfloor.orders.progress import OPEN, Shift
+from shopfloor.planning.models import Nest, NestEvent, NestState
+from shopfloor.planning.tasks import lay_out
+from shopfloor.stock import reserve
+
+NEST = Machine(
+    "nest",
+    NestEvent,
+    "nest",
+    {
+        "save": (frozenset({NestState.LAYING}), NestState.READY),
+        "give-up": (frozenset({NestState.QUEUED, NestState.LAYING}), NestState.FAILED),
+        "cancel": (frozenset({NestState.QUEUED, NestState.LAYING}), NestState.THROWN_AWAY),
+        "throw-away": (frozenset({NestState.READY, NestState.FAILED}), NestState.THROWN_AWAY),
+        "release": (frozenset({NestState.READY}), NestState.RELEASED),
+        "recall": (frozenset({NestState.RELEASED}), NestState.READY),
+        "finish": (frozenset({NestState.RELEASED}), NestState.DONE),
+        "unfinish": (frozenset({NestState.DONE}), NestState.RELEASED),
+    },
+)
+
+
+def save(nest: Nest, *, fields: Mapping[str, Any], work: Callable[[Nest], None]) -> None:
+    """A checked result is stored by the attempt that holds the nest; `work` adds layouts and settles the demand."""
+
+    def only_if_mine(nest: Nest) -> None:
+        if not Nest.objects.filter(pk=nest.pk, attempt=nest.attempt).exists():
+            raise WrongState(f"{nest} is being laid out by another worker.")
+        work(nest)
+
+    stored = {**fields, "finished_at": timezone.now(), "failure": "", "best": None, "best_picture": ""}
+    move(NEST, nest, "save", by=None, set_fields=stored, work=only_if_mine)
+
+
+def give_up(nest: Nest, sentence: str) -> None:
+    """Laying out came to nothing; the pieces are open again and the planner reads why."""
+    fields = {"failure": sentence, "finished_at": timezone.now()}
+    move(NEST, nest, "give-up", by=None, why=sentence, set_fields=fields, work=_let_go("planned"))
+
+
+def cancel(nest: Nest, *, by: User, key: object = None) -> None:
+    """Stops a nest that waits or is being laid out; its pieces are open again. The worker notices within a moment."""
+    require(by, "nest")
+    move(NEST, nest, "cancel", by=by, key=key, set_fields={"stop_asked": True}, work=_let_go("planned"))
+
+
+def take_best(nest: Nest, *, by: User) -> None:
+    """Asks the worker to stop here and keep the best nest so far; nothing happens where it is done already."""
+    require(by, "nest")
+    Nest.objects.filter(pk=nest.pk, state=NestState.LAYING).update(stop_asked=True)
+
+
+def throw_away(nest: Nest, *, by: User, key: object = None, why: str = "") -> None:
+    """The nest is not wanted: its pieces are open again and its stock is free."""
+    require(by, "throw-nest-away")
+
+    def let_go(nest: Nest) -> None:
+        if nest.result is not None:
+            _let_go("nested")(nest)
+            reserve.give_back(stock_of(nest))
+
+    move(NEST, nest, "throw-away", by=by, key=key, why=why, work=let_go)
+
+
+def release(nest: Nest, *, by: User, key: object = None, work: Callable[[Nest], None]) -> None:
+    """The nest goes to its machine; `work` makes its loads."""
+    require(by, "release-nest")
+    move(NEST, nest, "release", by=by, key=key, work=work)
+
+
+def recall(nest: Nest, *, by: User, key: object = None, work: Callable[[Nest], None]) -> None:
+    """The nest comes back from the machine untouched; `work` takes its loads off the queue, or refuses."""
+    require(by, "release-nest")
+    move(NEST, nest, "recall", by=by, key=key, work=work)
+
+
+def settle(nest: Nest, *, all_ended: bool) -> None:
+    """Ends a released nest whose last load has come to its end, and takes that back where a mark was undone."""
+    nest.refresh_from_db(fields=["state"])
+    if all_ended and nest.state == NestState.RELEASED:
+        move(NEST, nest, "finish", by=None)
+    elif not all_ended and nest.state == NestState.DONE:
+        move(NEST, nest, "unfinish", by=None)
+
+
+def stock_of(nest: Nest) -> dict[int, int]:
+    """How many of each stock item the nest uses."""
+    counts: Counter[int] = Counter()
+    for stock_id, copies in nest.layouts.values_list("stock_id", "copies"):
+        counts[stock_id] += copies
+    return dict(counts)
+
+
+def _let_go(step: str) -> Callable[[Nest], None]:
+    def work(nest: Nest) -> None:
+        shifts = [Shift(d.line_id, step, OPEN, d.count) for d in nest.demands.all()]
+        progress.report(shifts, by=None, place=str(nest))
+
+    return work
+
+
+NEST_WORK = WorkKind(
+    Nest,
+    queued=NestState.QUEUED,
+    running=NestState.LAYING,
+    send=lay_out.delay,
+    give_up=give_up,
+    at_once=settings.NESTING_AT_ONCE,
+)

@@ -1,0 +1,131 @@
+"""Lays out one nest: job, engine, check, cut files, save. Whatever happens ends as a state and a sentence."""
+
+import logging
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from nesting import route
+from nesting.errors import BadValue, Cancelled, NestingError
+from nesting.model.nest import Nest as NestNoun
+from nesting.model.nest import SheetNest
+from nesting.records.nests import nest_to_record
+from shopfloor.base.errors import Refused, WrongState
+from shopfloor.base.leases import beating, claim, still_mine
+from shopfloor.orders import progress
+from shopfloor.orders.progress import OPEN, Shift
+from shopfloor.planning import nest_state
+from shopfloor.planning.cut_files import add_layouts
+from shopfloor.planning.job import demands_of, job_of, part_names
+from shopfloor.planning.models import Nest, NestDemand, NestState
+from shopfloor.planning.nest_state import NEST_WORK
+from shopfloor.stock import reserve
+
+log = logging.getLogger(__name__)
+
+
+def run(nest_id: int) -> None:
+    """Lays the nest out if it still waits."""
+    nest = claim(NEST_WORK, nest_id)
+    if nest is None:
+        return
+    try:
+        with beating(nest) as lost:
+            demands = demands_of(nest)
+            still_mine(nest, started_at=timezone.now(), first_at=None)
+            answer = route.lay_out(
+                job_of(nest, demands),
+                budget=float(nest.budget_s),
+                seed=nest.seed,
+                on_progress=lambda best: _show(nest, best),
+                should_stop=lambda: lost.is_set() or _stop_asked(nest),
+            )
+            _save(nest, demands, answer)
+    except (WrongState, Cancelled):
+        log.info("Nest %s was stopped or moved on; this result is dropped.", nest_id)
+    except (Refused, BadValue) as refusal:
+        _give_up(nest, str(refusal))
+    except NestingError as fault:
+        log.warning("Laying out nest %s failed: %s", nest_id, fault)
+        _give_up(nest, f"The engine came to no result: {fault} Nest again, with fewer pieces or more time.")
+    except Exception:  # the task's outer edge: the fault goes onto the row
+        log.exception("Laying out nest %s failed.", nest_id)
+        _give_up(nest, "A fault of the server stopped this nest. Nest again; if it stops again, tell us.")
+
+
+def _give_up(nest: Nest, sentence: str) -> None:
+    try:
+        nest_state.give_up(nest, sentence)
+    except WrongState:
+        log.info("Nest %s had moved on already.", nest.pk)
+
+
+def _stop_asked(nest: Nest) -> bool:
+    return not Nest.objects.filter(pk=nest.pk, attempt=nest.attempt, state=NestState.LAYING, stop_asked=False).exists()
+
+
+def _show(nest: Nest, best: NestNoun) -> None:
+    """Tells the page of the best nest so far."""
+    told: dict[str, Any] = {
+        "placed": best.placed_count,
+        "wanted": nest.wanted_count,
+        "yield": best.yield_share,
+        "stock": sum(layout.copies for layout in best.layouts),
+        "proven_optimal": best.proven_optimal,
+    }
+    draw = route.sheet_picture if isinstance(best, SheetNest) else route.bar_picture
+    picture = draw(best, 0) if best.layouts else ""  # type: ignore[arg-type]
+    fields: dict[str, Any] = {"best": told, "best_picture": picture}
+    if nest.first_at is None:
+        nest.first_at = fields["first_at"] = timezone.now()
+    still_mine(nest, **fields)
+
+
+def _save(nest: Nest, demands: list[NestDemand], answer: NestNoun) -> None:
+    """Stores a nest that passes its check, with layouts, cut files, reserved stock and settled demand.
+
+    Raises:
+        Refused: nothing was placed, the check found a fault, or the stock was promised to another nest meanwhile.
+    """
+    if faults := route.check_nest(answer):
+        raise Refused(f"The nest did not pass its check and was not kept: {faults[0].message} Nest again.")
+    if not answer.placed_count:
+        reasons = "; ".join(f"{u.part}: {u.reason}" for u in answer.unplaced[:5])
+        raise Refused(f"Nothing could be placed. {reasons or 'There is no stock that fits'}.")
+    placed = _placed_of_lines(demands, answer)
+
+    def work(nest: Nest) -> None:
+        add_layouts(nest, answer)
+        for demand in demands:
+            NestDemand.objects.filter(pk=demand.pk).update(count=placed[demand.pk])
+        shifts = [Shift(d.line_id, "planned", "nested", placed[d.pk]) for d in demands]
+        shifts += [Shift(d.line_id, "planned", OPEN, d.count - placed[d.pk]) for d in demands]
+        progress.report(shifts, by=None, place=str(nest))
+        reserve.reserve(nest_state.stock_of(nest))
+
+    fields = {
+        "result": nest_to_record(answer),
+        "placed_count": answer.placed_count,
+        "yield_share": answer.yield_share,
+        "proven_optimal": answer.proven_optimal,
+        "unplaced": [{"part": u.part, "count": u.count, "reason": u.reason} for u in answer.unplaced],
+    }
+    with transaction.atomic():
+        nest_state.save(nest, fields=fields, work=work)
+
+
+def _placed_of_lines(demands: list[NestDemand], answer: NestNoun) -> dict[int, int]:
+    """How many of each demand row were placed: what is short of a part is taken from the latest due lines."""
+    left: dict[str, int] = {}
+    for layout in answer.layouts:
+        rows = layout.placements if hasattr(layout, "placements") else layout.pieces
+        for row in rows:
+            left[row.part] = left.get(row.part, 0) + layout.copies
+    names = part_names(demand.line for demand in demands)
+    placed = {}
+    for demand in demands:
+        name = names[demand.line_id]
+        placed[demand.pk] = min(demand.count, left.get(name, 0))
+        left[name] = left.get(name, 0) - placed[demand.pk]
+    return placed

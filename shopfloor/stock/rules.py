@@ -1,0 +1,39 @@
+"""Finds the cutting rule for a material at a thickness: for that thickness, else the material's own, else ours."""
+
+from decimal import Decimal
+
+from nesting.model.nest import BarRules, SheetRules
+from nesting.model.part import QUARTER_TURNS
+from nesting.model.part import Turns as TurnsNoun
+from shopfloor.stock.models import CuttingRule, Kind, Machine, Material, Turns
+
+TURNS: dict[str, TurnsNoun] = {Turns.QUARTER: QUARTER_TURNS, Turns.HALF: (0.0, 180.0), Turns.ANY: "any"}
+
+
+def rule_for(material: Material, kind: str, thickness_mm: Decimal | None) -> CuttingRule:
+    """The shop's rule, or an unsaved one with our defaults (gap 5 mm or the thickness, margin 10 mm) where it has none.
+
+    The defaults are common practice, no source: a gap of about one thickness and not under 5 mm.
+    """
+    rules = material.rules.filter(kind=kind)
+    found = rules.filter(thickness_mm=thickness_mm).first() or rules.filter(thickness_mm=None).first()
+    if found:
+        return found
+    return CuttingRule(
+        material=material, kind=kind, thickness_mm=thickness_mm, gap_mm=max(Decimal(5), thickness_mm or Decimal(0))
+    )
+
+
+def sheet_rules(rule: CuttingRule) -> SheetRules:
+    return SheetRules(float(rule.gap_mm), float(rule.margin_mm), TURNS[rule.turns])
+
+
+def bar_rules(rule: CuttingRule, machine: Machine) -> BarRules:
+    return BarRules(float(rule.gap_mm), float(machine.chuck_dead_mm or 0), float(machine.front_trim_mm))
+
+
+def machines_for(kind: str, material: Material) -> list[Machine]:
+    """Machines in use that cut this kind of stock in this material, by name."""
+    machines = Machine.objects.filter(in_use=True).prefetch_related("materials")
+    fits = [m for m in machines if (m.cuts_sheet if kind == Kind.SHEET else m.cuts_tube)]
+    return [m for m in fits if not m.materials.all() or material in m.materials.all()]
