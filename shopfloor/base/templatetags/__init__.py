@@ -1,0 +1,1 @@
+"""Tags and filters that all pages share."""
