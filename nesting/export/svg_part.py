@@ -1,0 +1,34 @@
+"""The picture of one part: a sheet part with its width and height, a tube part from the side and from its end."""
+
+from nesting.export.svg_dimensions import across, upright
+from nesting.export.svg_paths import View, escaped, measure, path_data, picture
+from nesting.export.svg_tube import tube_svg
+from nesting.model.part import Part, SheetPart
+
+
+def part_svg(part: Part) -> str:
+    """The part in its own coordinates, with its overall measures."""
+    return sheet_part_svg(part) if isinstance(part, SheetPart) else tube_svg(part)
+
+
+def sheet_part_svg(part: SheetPart) -> str:
+    """The part in its own coordinates, holes open, with its width and height."""
+    bounds = part.bounds
+    # A long thin part still needs letters that can be read, so they follow mostly the longer side.
+    letter = (max(bounds.width, bounds.height) + 0.3 * min(bounds.width, bounds.height)) / 26.0
+    body = [
+        f'<g class="piece k1" data-part="{escaped(part.name)}">'
+        f'<path fill-rule="evenodd" d="{path_data((part.outer, *part.holes))}"/></g>'
+    ]
+    if part.marks:
+        body.append(f'<path class="marks" d="{path_data(part.marks)}"/>')
+    body.append(across(bounds.left, bounds.right, bounds.bottom - 2.4 * letter, letter, from_y=bounds.bottom))
+    body.append(upright(bounds.bottom, bounds.top, bounds.left - 1.4 * letter, letter, from_x=bounds.left))
+    view = View.around(bounds, 3.2 * letter, 3.2 * letter, letter, letter)
+    # A narrow part needs room beside it for a measure wider than itself, a low one above and below.
+    across_room = max(0.0, (5.0 * letter - bounds.width) / 2.0)
+    upright_room = max(0.0, (5.0 * letter - bounds.height) / 2.0)
+    view = View(view.left, view.bottom - upright_room, view.right + across_room, view.top + upright_room)
+    holes = "hole" if len(part.holes) == 1 else "holes"
+    words = f"{measure(bounds.width)} wide, {measure(bounds.height)} high, {len(part.holes)} {holes}."
+    return picture("part-picture", view, part.name, words, body, role="img")
