@@ -1,9 +1,11 @@
 """Pulls the next load of a machine's queue: the earliest due first, and never the same one to two tablets."""
 
+from uuid import UUID
+
 from django.utils import timezone
 
 from shopfloor.accounts.models import User
-from shopfloor.base.errors import Refused, WrongState
+from shopfloor.base.errors import BadInput, Refused, WrongState
 from shopfloor.base.moves import as_key
 from shopfloor.base.roles import require
 from shopfloor.floor.load_state import mark_whole
@@ -19,8 +21,8 @@ def pull_next(machine: Machine, *, by: User, key: object = None) -> Load:
     """
     require(by, "pull-load")
     request_key = as_key(key)
-    if found := FloorEvent.objects.filter(key=request_key, verb="pull").select_related("load").first():
-        return found.load
+    if found := _pulled_by(request_key):
+        return found
     # Each round either wins a load or sees that another tablet was quicker with it; a queue is finite.
     while True:
         load = queue_of(machine).first()
@@ -32,6 +34,16 @@ def pull_next(machine: Machine, *, by: User, key: object = None) -> Load:
             return pull(load, by=by, key=request_key)
         except WrongState:
             continue
+        except BadInput:
+            # The same request twice at the same time: its twin has pulled another load meanwhile.
+            if found := _pulled_by(request_key):
+                return found
+            raise
+
+
+def _pulled_by(key: UUID) -> Load | None:
+    found = FloorEvent.objects.filter(key=key, verb="pull").select_related("load").first()
+    return found.load if found else None
 
 
 def pull(load: Load, *, by: User, key: object = None) -> Load:

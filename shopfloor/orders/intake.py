@@ -1,100 +1,192 @@
-"""Takes an order with its drawings: files in, lines out as the drawings are read, corrections while it is a draft."""
+"""Takes an order with its drawings: files in, lines out as the drawings are read, corrections while it is a draft.
 
-from collections.abc import Iterable, Mapping
+Every correction is a move of the order from draft to draft: it holds the order in that state while it is carried out,
+and leaves an event that tells who changed what, by whose key a repeated request is known.
+"""
+
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 from decimal import Decimal
 from typing import Any
+from uuid import UUID
 
 from django.core.files.base import File
-from django.db import transaction
+from django.db import IntegrityError, transaction
 
 from shopfloor.accounts.models import User
 from shopfloor.base.errors import BadInput, WrongState
+from shopfloor.base.moves import as_key, earlier, move
 from shopfloor.base.roles import require
 from shopfloor.orders.models import MOST_PIECES, Customer, Grain, Order, OrderEvent, OrderFile, OrderLine, OrderState
+from shopfloor.orders.order_state import ORDER
 from shopfloor.parts import upload
 from shopfloor.parts.models import Drawing, DrawingState
 from shopfloor.stock.models import Kind, Material
 
 
-@transaction.atomic
-def open_order(customer: Customer, due_on: date, *, by: User, reference: str = "", note: str = "") -> Order:
-    """A new draft."""
+def open_order(
+    customer: Customer, due_on: date, *, by: User, key: object = None, reference: str = "", note: str = ""
+) -> Order:
+    """A new draft, or the one that the same key opened before."""
     require(by, "enter-order")
-    order = Order.objects.create(customer=customer, due_on=due_on, reference=reference.strip(), note=note.strip())
-    OrderEvent.objects.create(order=order, actor=by, verb="enter", to_state=OrderState.DRAFT)
-    return order
+    request_key = as_key(key)
+    if found := _opened_by(request_key):
+        return found
+    try:
+        with transaction.atomic():
+            order = Order.objects.create(
+                customer=customer, due_on=due_on, reference=reference.strip(), note=note.strip()
+            )
+            OrderEvent.objects.create(order=order, key=request_key, actor=by, verb="enter", to_state=OrderState.DRAFT)
+            return order
+    except IntegrityError:
+        # The same request twice at the same time: the one that lost finds what the other wrote.
+        if found := _opened_by(request_key):
+            return found
+        raise
 
 
-def add_files(order: Order, files: Iterable[File], *, by: User) -> list[str]:
+@transaction.atomic
+def set_head(order: Order, customer: Customer, values: Mapping[str, Any], *, by: User) -> None:
+    """Corrects customer, due date, reference and note, as long as the order is entered or in work."""
+    require(by, "enter-order")
+    fields = {
+        "customer": customer,
+        "due_on": values["due_on"],
+        "reference": values["reference"].strip(),
+        "note": values["note"].strip(),
+    }
+    rows = Order.objects.filter(pk=order.pk, state__in=(OrderState.DRAFT, OrderState.CONFIRMED))
+    if rows.update(**fields) != 1:
+        raise WrongState(f"{order} is no longer in work, so it cannot be corrected.")
+    OrderEvent.objects.create(order=order, actor=by, verb="correct", why=f"due on {values['due_on']}")
+
+
+@transaction.atomic
+def fill_lines(order: Order, material: Material | None, thickness: object, *, by: User) -> None:
+    """Gives material and thickness to every line of a draft that lacks them."""
+    require(by, "enter-order")
+    _draft_only(order)
+    thickness_mm = checked_thickness(thickness)
+    if material is not None:
+        order.lines.filter(material=None).update(material=material)
+    if thickness_mm is not None:
+        order.lines.filter(thickness_mm=None, section=None).update(thickness_mm=thickness_mm)
+
+
+def add_files(order: Order, files: Iterable[File], *, by: User, key: object = None) -> list[str]:
     """Puts the files into the draft and queues their reading; a sentence for each file that was not taken.
 
     One bad file does not keep the others out.
     """
     require(by, "enter-order")
-    _draft_only(order)
-    refusals = []
+    request_key = as_key(key)
+    if not earlier(ORDER, order, request_key, "add-files"):
+        _draft_only(order)
+    # Files are stored by their content, so storing them again changes nothing; and storing them before the order is
+    # held keeps large uploads from holding up everybody else.
+    drawings, refusals = [], []
     for file in files:
         try:
-            drawing = upload.take_file(file, file.name or "drawing")
+            drawings.append(upload.take_file(file, file.name or "drawing"))
         except BadInput as refusal:
             refusals.append(str(refusal))
-            continue
-        _put_in(order, drawing)
+    if drawings:
+        _correct(
+            order,
+            "add-files",
+            by=by,
+            key=request_key,
+            why=", ".join(drawing.name for drawing in drawings),
+            work=lambda: [_put_in(order, drawing) for drawing in drawings],
+        )
     return refusals
 
 
-def answer(file: OrderFile, *, by: User, unit: str | None = None, join_mm: Decimal | None = None) -> OrderFile:
-    """Reads the file again with a person's answer (see `parts.upload.read_again`); its lines are made anew."""
+def answer(
+    file: OrderFile, *, by: User, key: object = None, unit: str | None = None, join_mm: Decimal | None = None
+) -> OrderFile:
+    """Reads the file again with a person's answer (see `parts.upload.read_again`); its lines are made anew.
+
+    The file keeps its row, unless the order holds it with this answer already: then that one stands for both.
+    """
     require(by, "enter-order")
-    _draft_only(file.order)
+    request_key = as_key(key)
+    if not earlier(ORDER, file.order, request_key, "answer-file"):
+        _draft_only(file.order)
     drawing = upload.read_again(file.drawing, unit=unit, join_mm=join_mm)
     if drawing.pk == file.drawing_id:
         return file
-    with transaction.atomic():
-        file.delete()
-        return _put_in(file.order, drawing)
+    twin = OrderFile.objects.filter(order=file.order, drawing=drawing).first()
+
+    def read_anew() -> None:
+        if twin:
+            file.delete()
+            return
+        file.lines.all().delete()
+        file.drawing = drawing
+        file.save(update_fields=["drawing"])
+        _look_again_after_commit(drawing)
+
+    said = f"{drawing.name}: unit {drawing.unit or 'as the file says'}, ends joined at {drawing.join_mm} mm"
+    _correct(file.order, "answer-file", by=by, key=request_key, why=said, work=read_anew)
+    return twin or file
 
 
-@transaction.atomic
-def take_out(file: OrderFile, *, by: User) -> None:
+def take_out(file: OrderFile, *, by: User, key: object = None) -> None:
     """Takes a file and its lines out of the draft."""
     require(by, "enter-order")
     _draft_only(file.order)
-    file.delete()
+    _correct(file.order, "take-out-file", by=by, key=key, why=file.drawing.name, work=file.delete)
 
 
-@transaction.atomic
-def set_line(line: OrderLine, values: Mapping[str, Any], *, by: User) -> OrderLine:
+def set_line(line: OrderLine, values: Mapping[str, Any], *, by: User, key: object = None) -> OrderLine:
     """Changes what is stated of a line while its order is a draft: quantity, material, thickness_mm, grain, note.
 
     Raises:
         BadInput: with the field and what it may be.
     """
     require(by, "enter-order")
+    request_key = as_key(key)
+    if earlier(ORDER, line.order, request_key, "set-line"):
+        return line
     _draft_only(line.order)
-    changed = []
+    stated = _checked(line, values)
+    changed = [name for name, value in stated.items() if value != getattr(line, name)]
+    if not changed:
+        return line
+    for name in changed:
+        setattr(line, name, stated[name])
+    said = ", ".join(f"{name.removesuffix('_mm')} {stated[name]}" for name in changed)
+    _correct(
+        line.order,
+        "set-line",
+        by=by,
+        key=request_key,
+        why=f"{line.part.name}: {said}",
+        work=lambda: line.save(update_fields=changed),
+    )
+    return line
+
+
+def _checked(line: OrderLine, values: Mapping[str, Any]) -> dict[str, Any]:
+    """The values as a line stores them, by column."""
+    stated: dict[str, Any] = {}
     if "quantity" in values:
-        line.quantity = checked_quantity(values["quantity"])
-        changed.append("quantity")
+        stated["quantity"] = checked_quantity(values["quantity"])
     if "material" in values:
         if values["material"] is not None and not isinstance(values["material"], Material):
             raise BadInput("Choose a material from the list.", "material")
-        line.material = values["material"]
-        changed.append("material")
+        stated["material"] = values["material"]
     if "thickness_mm" in values:
-        line.thickness_mm = None if line.is_tube else checked_thickness(values["thickness_mm"])
-        changed.append("thickness_mm")
+        stated["thickness_mm"] = None if line.is_tube else checked_thickness(values["thickness_mm"])
     if "grain" in values:
         if values["grain"] not in Grain.values:
             raise BadInput("Choose one of the offered grain directions.", "grain")
-        line.grain = values["grain"]
-        changed.append("grain")
+        stated["grain"] = values["grain"]
     if "note" in values:
-        line.note = str(values["note"])[:300]
-        changed.append("note")
-    line.save(update_fields=changed)
-    return line
+        stated["note"] = str(values["note"])[:300]
+    return stated
 
 
 def checked_quantity(value: object) -> int:
@@ -129,16 +221,36 @@ def add_lines_of(drawing: Drawing) -> None:
         _add_lines(file)
 
 
-def _put_in(order: Order, drawing: Drawing) -> OrderFile:
-    file, _ = OrderFile.objects.get_or_create(order=order, drawing=drawing)
+def _opened_by(key: UUID) -> Order | None:
+    found = OrderEvent.objects.filter(key=key).select_related("order").first()
+    if found is None:
+        return None
+    if found.verb != "enter":
+        raise BadInput("This request key was used for something else. Reload the page and try again.", "key")
+    return found.order
 
+
+def _correct(order: Order, verb: str, *, by: User, key: object, why: str, work: Callable[[], object]) -> None:
+    """Carries out a correction of the draft once for each key, together with the event that tells of it."""
+
+    def carry_out(_: Order) -> None:
+        work()
+
+    move(ORDER, order, verb, by=by, key=key, why=why, work=carry_out)
+
+
+def _put_in(order: Order, drawing: Drawing) -> None:
+    OrderFile.objects.get_or_create(order=order, drawing=drawing)
+    _look_again_after_commit(drawing)
+
+
+def _look_again_after_commit(drawing: Drawing) -> None:
     def look_again() -> None:
         drawing.refresh_from_db()
         add_lines_of(drawing)
 
     # After the commit: a worker that finished reading a moment before could not see the new row yet.
     transaction.on_commit(look_again)
-    return file
 
 
 @transaction.atomic

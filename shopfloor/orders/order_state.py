@@ -1,4 +1,7 @@
-"""The states of an order and the verbs that change them. Nothing else writes `Order.state`."""
+"""The states of an order and the verbs that change them. Nothing else writes `Order.state`.
+
+What `orders.intake` does to a draft leads from draft to draft.
+"""
 
 from collections.abc import Iterable
 
@@ -11,11 +14,17 @@ from shopfloor.base.moves import Machine, move
 from shopfloor.base.roles import require
 from shopfloor.orders.models import UNDER_WAY, Order, OrderEvent, OrderState
 
+DRAFT_TO_DRAFT = (frozenset({OrderState.DRAFT}), OrderState.DRAFT)
+
 ORDER = Machine(
     "order",
     OrderEvent,
     "order",
     {
+        "add-files": DRAFT_TO_DRAFT,
+        "answer-file": DRAFT_TO_DRAFT,
+        "take-out-file": DRAFT_TO_DRAFT,
+        "set-line": DRAFT_TO_DRAFT,
         "confirm": (frozenset({OrderState.DRAFT}), OrderState.CONFIRMED),
         "complete": (frozenset({OrderState.CONFIRMED}), OrderState.COMPLETE),
         "reopen": (frozenset({OrderState.COMPLETE}), OrderState.CONFIRMED),

@@ -7,6 +7,7 @@ from django.utils import timezone
 from shopfloor.accounts.models import User
 from shopfloor.base.leases import WorkKind
 from shopfloor.base.moves import Machine, move
+from shopfloor.base.roles import require
 from shopfloor.parts.models import Drawing, DrawingEvent, DrawingState
 from shopfloor.parts.tasks import read_drawing
 
@@ -36,6 +37,7 @@ def give_up(drawing: Drawing, sentence: str) -> None:
 
 def try_again(drawing: Drawing, *, by: User, key: object = None) -> None:
     """Queues a failed drawing once more."""
+    require(by, "enter-order")
     move(DRAWING, drawing, "try-again", by=by, key=key, set_fields={"tries": 0, "sent_at": None, "failure": ""})
     read_drawing.delay_on_commit(drawing.pk)
 

@@ -32,12 +32,11 @@ def key_from_slug(slug: str) -> GroupKey:
     kind, material, thickness, section = slug.split("-")
     if kind not in Kind.values:
         raise ValueError(slug)
-    return GroupKey(
-        kind,
-        int(material),
-        Decimal(thickness).quantize(Decimal("0.01")) if thickness else None,
-        int(section) if section else None,
-    )
+    try:
+        thickness_mm = Decimal(thickness).quantize(Decimal("0.01")) if thickness else None
+    except ArithmeticError as fault:
+        raise ValueError(slug) from fault
+    return GroupKey(kind, int(material), thickness_mm, int(section) if section else None)
 
 
 @dataclass

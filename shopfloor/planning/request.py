@@ -1,8 +1,9 @@
 """Asks for a nest: takes open pieces of a group, so that no other nest can take them, and queues the laying out."""
 
 from collections.abc import Mapping
+from uuid import UUID
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 
 from shopfloor.accounts.models import User
 from shopfloor.base.errors import BadInput, Refused
@@ -42,11 +43,38 @@ def ask_for_nest(
     """
     require(by, "nest")
     request_key = as_key(key)
-    if found := NestEvent.objects.filter(key=request_key, verb="ask").select_related("nest").first():
-        return found.nest
+    if found := _asked_by(request_key):
+        return found
     budget = planning_rule().budget_s if budget_s is None else budget_s
     if not 2 <= budget <= 600:
         raise BadInput("The time to think must be 2 to 600 seconds.", "budget_s")
+    try:
+        return _ask(group_key, by, request_key, machine, budget, only, seed)
+    except (IntegrityError, Refused):
+        # The same request twice at the same time: the one that lost finds what the other wrote.
+        if found := _asked_by(request_key):
+            return found
+        raise
+
+
+def _asked_by(key: UUID) -> Nest | None:
+    found = NestEvent.objects.filter(key=key).select_related("nest").first()
+    if found is None:
+        return None
+    if found.verb != "ask":
+        raise BadInput("This request key was used for something else. Reload the page and try again.", "key")
+    return found.nest
+
+
+def _ask(
+    group_key: GroupKey,
+    by: User | None,
+    request_key: UUID,
+    machine: Machine | None,
+    budget_s: int,
+    only: Mapping[int, int] | None,
+    seed: int,
+) -> Nest:
     with transaction.atomic():
         group = group_of(group_key)
         if group is None:
@@ -64,7 +92,7 @@ def ask_for_nest(
             machine=chosen,
             due_on=min(lines[pk].order.due_on for pk in counts),
             asked_by=by,
-            budget_s=budget,
+            budget_s=budget_s,
             seed=seed,
             wanted_count=sum(counts.values()),
         )
@@ -91,7 +119,7 @@ def _counts(group: Group, only: Mapping[int, int] | None) -> dict[int, int]:
     counts: dict[int, int] = {}
     left = MOST_PER_NEST
     for line in group.lines:
-        wanted = line.open_count if only is None else min(line.open_count, only.get(line.pk, 0))
+        wanted = line.open_count if only is None else min(line.open_count, max(0, only.get(line.pk, 0)))
         if taken := min(wanted, left):
             counts[line.pk] = taken
             left -= taken
