@@ -8,6 +8,7 @@ from django.db.models import F, Q
 
 from nesting.model.section import Section as SectionNoun
 from nesting.records.parts import contour_from_record
+from shopfloor.base.moves import Event
 from shopfloor.stock.cautions import cautions_of
 
 
@@ -222,3 +223,12 @@ class StockItem(models.Model):
             return self.section.noun.mass(float(self.length_mm), density)
         area = contour_from_record(self.outline).area if self.outline else float(self.length_mm * self.width_mm)
         return area * float(self.thickness_mm) * density * 1e-9
+
+
+class StockEvent(Event):
+    """A stock item was entered or corrected by hand; `why` says what changed."""
+
+    item = models.ForeignKey(StockItem, on_delete=models.PROTECT, related_name="events")
+
+    class Meta:
+        ordering = ("-at", "-pk")
