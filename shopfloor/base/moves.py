@@ -84,12 +84,13 @@ def move(
     why: str = "",
     work: Callable[[Any], Mapping[str, Any] | None] | None = None,
     set_fields: Mapping[str, Any] | None = None,
+    only_if: Mapping[str, Any] | None = None,
 ) -> Event:
     """The event of the move, new or, for a key sent before, the first one.
 
-    In one transaction: the row's state changes where it still is what it was, with `set_fields`; `work(row)` does what
-    belongs to the move and may return further fields of the event; the event is written. If `work` refuses, nothing
-    has happened.
+    In one transaction: the row's state changes where it still is what it was and the row is as `only_if` says (lookup
+    and value), with `set_fields`; `work(row)` does what belongs to the move and may return further fields of the
+    event; the event is written. If `work` refuses, nothing has happened, and `row` is as it was.
 
     Raises:
         WrongState: the row is in no state from which the verb leads, or moved meanwhile.
@@ -100,13 +101,14 @@ def move(
         return found
     allowed, to_state = machine.moves[verb]
     model = type(row)
+    fields = {"state": to_state, **(set_fields or {})}
+    before = {name: getattr(row, name) for name in fields}
     try:
         with transaction.atomic():
             current = model.objects.filter(pk=row.pk).values_list("state", flat=True).first()
             if current not in allowed:
                 raise WrongState(_no_longer(machine.noun, row, verb, current))
-            fields = {"state": to_state, **(set_fields or {})}
-            if model.objects.filter(pk=row.pk, state=current).update(**fields) != 1:
+            if model.objects.filter(pk=row.pk, state=current, **(only_if or {})).update(**fields) != 1:
                 raise WrongState(_no_longer(machine.noun, row, verb, None))
             for name, value in fields.items():
                 setattr(row, name, value)
@@ -121,9 +123,11 @@ def move(
                 **{machine.row_field: row},
                 **extra,
             )
-    except (IntegrityError, WrongState):
+    except Exception as fault:
+        for name, value in before.items():
+            setattr(row, name, value)
         # The same request twice at the same time: the one that lost finds what the other wrote.
-        if found := earlier(machine, row, request_key, verb):
+        if isinstance(fault, IntegrityError | WrongState) and (found := earlier(machine, row, request_key, verb)):
             row.refresh_from_db()
             return found
         raise
