@@ -20,6 +20,7 @@ from nesting.records.values import (
     built,
     flag,
     number,
+    only_known,
     optional_number,
     optional_whole_number,
     shown,
@@ -120,6 +121,7 @@ def job_from_record(value: object, where: str = "job") -> Job:
     rows = [as_object(p, f"{where}.parts[{i}]") for i, p in enumerate(as_list(record.get("parts"), f"{where}.parts"))]
     stock = as_list(record.get("stock"), f"{where}.stock")
     if kind == "sheet":
+        only_known(rules, ("gap_mm", "margin_mm", "turns_deg", "mirror"), f"{where}.rules")
         sheet_rules = built(
             f"{where}.rules",
             lambda: SheetRules(
@@ -138,6 +140,7 @@ def job_from_record(value: object, where: str = "job") -> Job:
             sheet_demands.append(built(here, partial(Demand, part, count, turns)))
         return built(where, lambda: SheetJob(sheets, sheet_rules, tuple(sheet_demands)))
     if kind == "bar":
+        only_known(rules, ("gap_mm", "dead_end_mm", "lead_end_mm"), f"{where}.rules")
         bar_rules = built(
             f"{where}.rules",
             lambda: BarRules(

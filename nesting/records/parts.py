@@ -68,13 +68,19 @@ def section_to_record(section: Section) -> Record:
 def section_from_record(value: object, where: str = "section") -> Section:
     record = as_object(value, where)
     wall = number(record, "wall_mm", where)
-    if text(record, "shape", where) == "round":
+    shape = text(record, "shape", where)
+    if shape not in set(SectionShape):
+        raise BadRecord(f"{where}.shape: square, rectangular or round is needed, not {shown(shape)}.")
+    if shape == SectionShape.ROUND:
         diameter = number(record, "diameter_mm", where)
         return built(where, lambda: Section.round(diameter, wall))
     height, width = number(record, "height_mm", where), number(record, "width_mm", where)
     radius = number(record, "corner_radius_mm", where, 0.0)
     inner = optional_number(record, "inner_radius_mm", where)
-    return built(where, lambda: Section.box(height, width, wall, radius, inner))
+    section = built(where, lambda: Section.box(height, width, wall, radius, inner))
+    if section.shape != shape:
+        raise BadRecord(f"{where}.shape: {height:g} x {width:g} mm is {section.shape}, not {shape}.")
+    return section
 
 
 def part_to_record(part: Part) -> Record:
@@ -144,10 +150,11 @@ def finding_to_record(finding: Finding) -> Record:
 def finding_from_record(value: object, where: str = "finding") -> Finding:
     record = as_object(value, where)
     at = record.get("at")
-    place = None if at is None else (float(at[0]), float(at[1]))
-    return Finding(
-        text(record, "code", where), Severity(text(record, "severity", where)), text(record, "message", where), place
-    )
+    place = None if at is None else path_from_record([at, at], f"{where}.at").vertices[0][:2]
+    severity = text(record, "severity", where)
+    if severity not in set(Severity):
+        raise BadRecord(f"{where}.severity: one of {', '.join(Severity)} is needed, not {shown(severity)}.")
+    return Finding(text(record, "code", where), Severity(severity), text(record, "message", where), place)
 
 
 def reading_to_record(reading: Reading) -> Record:
@@ -163,13 +170,19 @@ def reading_to_record(reading: Reading) -> Record:
 
 def reading_from_record(value: object, where: str = "reading") -> Reading:
     record = as_object(value, where)
-    parts = [part_from_record(p, f"{where}.parts[{i}]") for i, p in enumerate(as_list(record["parts"], where))]
-    findings = [finding_from_record(f, f"{where}.findings[{i}]") for i, f in enumerate(record["findings"])]
-    sketch = [path_from_record(p, f"{where}.sketch[{i}]") for i, p in enumerate(record.get("sketch", []))]
+    rows = as_list(record.get("parts"), f"{where}.parts")
+    found = as_list(record.get("findings"), f"{where}.findings")
+    lines = as_list(record.get("sketch", []), f"{where}.sketch")
+    parts = [part_from_record(row, f"{where}.parts[{i}]") for i, row in enumerate(rows)]
+    findings = [finding_from_record(row, f"{where}.findings[{i}]") for i, row in enumerate(found)]
+    sketch = [path_from_record(line, f"{where}.sketch[{i}]") for i, line in enumerate(lines)]
+    kind = text(record, "kind", where)
+    if kind not in ("sheet", "tube", "refused"):
+        raise BadRecord(f"{where}.kind: sheet, tube or refused is needed, not {shown(kind)}.")
     return built(
         where,
         lambda: Reading(
-            cast(Literal["sheet", "tube", "refused"], text(record, "kind", where)),
+            cast(Literal["sheet", "tube", "refused"], kind),
             cast("tuple[SheetPart, ...] | tuple[TubePart, ...]", tuple(parts)),
             tuple(findings),
             tuple(sketch),

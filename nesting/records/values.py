@@ -3,7 +3,6 @@
 `where` is the place so far, such as `job.parts[3]`; every complaint starts with it.
 """
 
-import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, cast
 
@@ -11,6 +10,9 @@ from nesting.errors import BadRecord, BadValue
 
 VERSION = 1
 """Written into every nest and reading record; raised when an older record would no longer be understood."""
+
+LARGEST_NUMBER = 1e12
+"""Far above any measure, area, volume or cost of a shop, far below what overflows when squared; NaN is outside too."""
 
 type Record = dict[str, Any]
 
@@ -27,10 +29,19 @@ def as_list(value: object, where: str) -> Sequence[Any]:
     return value
 
 
+def only_known(record: Mapping[str, Any], known: tuple[str, ...], where: str) -> None:
+    """Refuses keys that would be passed over in silence, such as a rule without its unit."""
+    stray = next((key for key in record if key not in known), None)
+    if stray is not None:
+        raise BadRecord(f"{where}: {shown(stray)} is not known here; known are {', '.join(known)}.")
+
+
 def number(record: Mapping[str, Any], key: str, where: str, default: float | None = None) -> float:
     value = record.get(key, default)
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+    if isinstance(value, bool) or not isinstance(value, int | float):
         raise BadRecord(f"{where}.{key}: a number is needed, not {shown(value)}.")
+    if not -LARGEST_NUMBER <= value <= LARGEST_NUMBER:
+        raise BadRecord(f"{where}.{key}: a number from -1e12 to 1e12 is needed, not {shown(value)}.")
     return float(value)
 
 
@@ -38,6 +49,8 @@ def whole_number(record: Mapping[str, Any], key: str, where: str) -> int:
     value = record.get(key)
     if isinstance(value, bool) or not isinstance(value, int):
         raise BadRecord(f"{where}.{key}: a whole number is needed, not {shown(value)}.")
+    if not -LARGEST_NUMBER <= value <= LARGEST_NUMBER:
+        raise BadRecord(f"{where}.{key}: a whole number from -1e12 to 1e12 is needed, not {shown(value)}.")
     return value
 
 
@@ -53,6 +66,8 @@ def text(record: Mapping[str, Any], key: str, where: str, default: str | None = 
     value = record.get(key, default)
     if not isinstance(value, str):
         raise BadRecord(f"{where}.{key}: a text is needed, not {shown(value)}.")
+    if "\x00" in value or any("\ud800" <= letter <= "\udfff" for letter in value):
+        raise BadRecord(f"{where}.{key}: {shown(value)} holds a letter that no file or database can store.")
     return value
 
 
@@ -64,7 +79,10 @@ def flag(record: Mapping[str, Any], key: str, where: str, *, default: bool = Fal
 
 
 def shown(value: object) -> str:
-    text = repr(value)
+    """The value as it may stand in a message: short, and without long numbers being spelled out."""
+    if isinstance(value, int) and abs(value) > LARGEST_NUMBER:
+        return f"a number of about {value.bit_length() * 0.30103:.0f} digits"
+    text = ascii(value) if isinstance(value, str) and not value.isprintable() else repr(value)
     return text if len(text) <= 60 else text[:57] + "..."
 
 
