@@ -65,7 +65,8 @@ def _database(url: str) -> dict[str, object]:
 SECRET_KEY = _secret_key()
 DEBUG = os.environ.get("SHOP_DEBUG") == "1"
 TLS = os.environ.get("SHOP_TLS") == "1"
-ALLOWED_HOSTS = os.environ.get("SHOP_HOSTS", "*").split(",")
+# 127.0.0.1 is how a health check inside the container asks.
+ALLOWED_HOSTS = [*os.environ.get("SHOP_HOSTS", "*").split(","), "127.0.0.1"]
 CSRF_TRUSTED_ORIGINS = [origin for origin in os.environ.get("SHOP_ORIGINS", "").split(",") if origin]
 
 INSTALLED_APPS = [
@@ -105,6 +106,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "shopfloor.base.refusals.RefusalMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
 
@@ -148,7 +150,6 @@ TIME_ZONE = os.environ.get("SHOP_TIME_ZONE", "Europe/London")
 USE_TZ = True
 
 STATIC_URL = "static/"
-STATIC_ROOT = BASE_DIR / "staticfiles"
 STATICFILES_DIRS = [BASE_DIR / "shopfloor" / "static"]
 MEDIA_ROOT = DATA_DIR / "files"
 STORAGES = {
@@ -179,6 +180,8 @@ X_FRAME_OPTIONS = "DENY"
 SESSION_COOKIE_AGE = 14 * 24 * 3600
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = TLS
 SECURE_SSL_REDIRECT = TLS
+# Those who watch the server ask it directly, behind the proxy that does TLS.
+SECURE_REDIRECT_EXEMPT = [r"^alive/$", r"^ready/$"]
 SECURE_HSTS_SECONDS = 3600 if TLS else 0
 if TLS:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
@@ -206,7 +209,7 @@ SPECTACULAR_SETTINGS = {
     "COMPONENT_SPLIT_REQUEST": True,
 }
 
-CELERY_BROKER_URL = os.environ.get("BROKER_URL", "memory://")
+CELERY_BROKER_URL = os.environ.get("BROKER_URL", "memory://localhost/")
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_IGNORE_RESULT = True
@@ -234,7 +237,7 @@ CELERY_BROKER_TRANSPORT_OPTIONS = (
 )
 
 # A lease is how long a worker may be silent before its work is given to another; it beats four times as often.
-LEASE_SECONDS = 30
+LEASE_SECONDS = float(os.environ.get("SHOP_LEASE_SECONDS", "30"))
 MOST_ATTEMPTS = 3
 # How many nests this machine lays out at once; each engine already uses the cores there are.
 NESTING_AT_ONCE = int(os.environ.get("SHOP_NESTING_AT_ONCE", "1"))

@@ -1,8 +1,9 @@
 """Addresses of the whole site; each app keeps its own."""
 
 from django.contrib import admin
-from django.urls import path
+from django.urls import include, path
 
 urlpatterns = [
+    path("", include("shopfloor.base.urls")),
     path("admin/", admin.site.urls),
 ]

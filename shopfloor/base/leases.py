@@ -16,7 +16,7 @@ from datetime import timedelta
 from typing import Any
 
 from django.conf import settings
-from django.db import connection, models
+from django.db import connection, models, transaction
 from django.utils import timezone
 
 log = logging.getLogger(__name__)
@@ -47,8 +47,8 @@ class LeasedWork(models.Model):
 class WorkKind:
     """How one model's rows are worked on.
 
-    `send(pk)` publishes the message. `give_up(row, sentence)` moves a row to its failed state. `at_once` limits how
-    many run at a time, None for no limit.
+    `send(pk)` publishes the message. `give_up(row, sentence)` moves a row to its failed state, unless another attempt
+    than `row.attempt` holds it by then. `at_once` limits how many run at a time, None for no limit.
     """
 
     model: type[models.Model]
@@ -84,19 +84,32 @@ def register_chore(work: Callable[[], object], every_s: float) -> None:
     _chores.append(Chore(work, every_s))
 
 
+def send_soon(send: Callable[[int], object], pk: int) -> None:
+    """Publishes the message for a row once the transaction is committed.
+
+    A broker that is away is no fault of the request that is being answered: the sweep sends what waits. A broker inside
+    the worker process hears nothing from here, so nothing is sent to it.
+    """
+    if not settings.BROKER_IS_EMBEDDED:
+        transaction.on_commit(lambda: send(pk), robust=True)
+
+
+@transaction.atomic
 def claim(kind: WorkKind, pk: int) -> Any | None:
     """The row, now running under a new attempt, or None where there is nothing to do: gone, done, taken, or no room."""
     now = timezone.now()
-    row = kind.model.objects.filter(pk=pk).first()  # type: ignore[attr-defined]
+    rows = kind.model.objects  # type: ignore[attr-defined]
+    if kind.at_once is not None:
+        # One claim at a time, or two would both see the last free place.
+        list(rows.select_for_update().filter(state__in=(kind.queued, kind.running)).order_by("pk").values_list("pk"))
+    row = rows.filter(pk=pk).first()
     if row is None or row.state != kind.queued:
         return None
-    if kind.at_once is not None:
-        running = kind.model.objects.filter(state=kind.running, lease_until__gt=now).count()  # type: ignore[attr-defined]
-        if running >= kind.at_once:
-            return None
-    taken = kind.model.objects.filter(  # type: ignore[attr-defined]
-        pk=pk, state=kind.queued, attempt=row.attempt
-    ).update(state=kind.running, attempt=row.attempt + 1, tries=row.tries + 1, lease_until=now + _lease())
+    if kind.at_once is not None and rows.filter(state=kind.running, lease_until__gt=now).count() >= kind.at_once:
+        return None
+    taken = rows.filter(pk=pk, state=kind.queued, attempt=row.attempt).update(
+        state=kind.running, attempt=row.attempt + 1, tries=row.tries + 1, lease_until=now + _lease()
+    )
     if taken != 1:
         return None
     row.refresh_from_db()
@@ -135,13 +148,39 @@ def beating(row: Any) -> Iterator[threading.Event]:
         thread.join()
 
 
+@dataclass(frozen=True)
+class Waiting:
+    """What of one kind waits: how many rows, how many are worked on now, and how long the oldest has waited, in s."""
+
+    noun: str
+    count: int
+    at_work: int
+    oldest_s: float | None
+
+
+def waiting() -> list[Waiting]:
+    """What waits for workers, kind by kind, for those who watch the server."""
+    now, found = timezone.now(), []
+    for kind in _kinds:
+        rows = kind.model.objects  # type: ignore[attr-defined]
+        queued = rows.filter(state=kind.queued).aggregate(count=models.Count("pk"), oldest=models.Min("queued_at"))
+        at_work = rows.filter(state=kind.running, lease_until__gt=now).count()
+        oldest_s = max(0.0, (now - queued["oldest"]).total_seconds()) if queued["oldest"] else None
+        found.append(Waiting(kind.model._meta.verbose_name, queued["count"], at_work, oldest_s))
+    return found
+
+
 def sweep() -> int:
     """Puts back what lost its worker, and sends a message for whatever waits; how many messages were sent."""
     now, sent = timezone.now(), 0
     for kind in _kinds:
         rows = kind.model.objects  # type: ignore[attr-defined]
         for row in rows.filter(state=kind.running, lease_until__lt=now):
-            _put_back(kind, row)
+            # One row that cannot be put back must not keep the others waiting.
+            try:
+                _put_back(kind, row)
+            except Exception:
+                log.exception("%s %s could not be put back; the next sweep tries again.", kind.model.__name__, row.pk)
         room = None if kind.at_once is None else max(0, kind.at_once - rows.filter(state=kind.running).count())
         waiting = rows.filter(state=kind.queued).exclude(sent_at__gt=now - RESEND).order_by("queued_at", "pk")
         for pk in waiting.values_list("pk", flat=True)[: 100 if room is None else room]:
@@ -155,16 +194,20 @@ def sweep() -> int:
     return sent
 
 
+@transaction.atomic
 def _put_back(kind: WorkKind, row: Any) -> None:
+    rows = kind.model.objects  # type: ignore[attr-defined]
+    # Looked at again under a lock: a beat may have come since the row was found, and then its worker lives.
+    still_lost = {"state": kind.running, "attempt": row.attempt, "lease_until__lt": timezone.now()}
+    if rows.select_for_update().filter(pk=row.pk, **still_lost).first() is None:
+        return
     if row.tries >= settings.MOST_ATTEMPTS:
         kind.give_up(
             row, f"The worker stopped in the middle, {row.tries} times. Try again; if it stops again, tell us."
         )
         return
     log.warning("%s %s lost its worker at attempt %s and is queued again.", kind.model.__name__, row.pk, row.attempt)
-    kind.model.objects.filter(  # type: ignore[attr-defined]
-        pk=row.pk, state=kind.running, attempt=row.attempt
-    ).update(state=kind.queued, sent_at=None, lease_until=None)
+    rows.filter(pk=row.pk).update(state=kind.queued, sent_at=None, lease_until=None)
 
 
 def _lease() -> timedelta:
