@@ -1,0 +1,83 @@
+"""The sentences about contours that do not close, and about places where more than two lines meet."""
+
+import math
+
+from nesting.drawing.chaining import Chains, LooseEnd
+from nesting.drawing.refusals import note, refusal
+from nesting.drawing.wording import counted, measure, place
+from nesting.model.findings import Finding
+from nesting.units import JOIN_WIDE, SAME_POINT, Mm, Point
+
+FAR: Mm = 5.0
+"""A gap wider than this is no gap in a contour but a line that ends by itself."""
+
+MANY_ENDS = 20
+"""From here on the lines are likely no contours at all but lettering or marks."""
+
+
+def chain_findings(chains: Chains, join: Mm) -> list[Finding]:
+    """What joining did, and what it could not do. `join` is the tolerance that was used."""
+    return [*_joins(chains, join), *_branches(chains), *_open_contours(chains, join)]
+
+
+def _joins(chains: Chains, join: Mm) -> list[Finding]:
+    gaps = [gap for gap in chains.joined_gaps if gap > SAME_POINT]
+    if not gaps:
+        return []
+    message = (
+        f"{counted(len(gaps), 'gap')} between line ends {'was' if len(gaps) == 1 else 'were'} closed; "
+        f"the largest was {measure(max(gaps))} (up to {measure(join)} is closed)."
+    )
+    return [note("joined", message)]
+
+
+def _branches(chains: Chains) -> list[Finding]:
+    return [
+        refusal(
+            "branch",
+            f"At {place(at)} {count} lines meet, so it is not clear which belong to one contour. "
+            "Leave only the lines that are cut and upload it again.",
+            at,
+        )
+        for at, count in chains.branches
+    ]
+
+
+def _open_contours(chains: Chains, join: Mm) -> list[Finding]:
+    ends = chains.loose_ends
+    findings = []
+    told: set[int] = set()
+    for index, end in enumerate(ends):
+        if index in told:
+            continue
+        told.add(index)
+        mutual = end.partner is not None and ends[end.partner].partner == index
+        if mutual and end.partner is not None:
+            told.add(end.partner)
+        findings.append(_open_contour(end, ends, join, mutual=mutual))
+    if len(findings) > MANY_ENDS:
+        message = (
+            f"Lines end openly at {len(findings)} places. If these lines are lettering or marks, put them on a layer "
+            'named "mark" (marked) or "text" (left out) and upload it again.'
+        )
+        findings.append(refusal("open-lines", message))
+    return findings
+
+
+def _open_contour(end: LooseEnd, ends: list[LooseEnd], join: Mm, *, mutual: bool) -> Finding:
+    at: Point = end.at
+    layer = f' on layer "{end.layer}"' if end.layer != "0" else ""
+    if end.partner is None or end.gap > FAR:
+        nearest = f"; the nearest other end is {measure(end.gap)} away" if math.isfinite(end.gap) else ""
+        message = (
+            f"A line{layer} ends at {place(at)} without meeting another{nearest}. "
+            "Close the contour in the drawing and upload it again."
+        )
+        return refusal("open-contour", message, at)
+    message = (
+        f"The contour{layer} that starts at {place(at)} is open by {measure(end.gap)}. "
+        "Close it in the drawing and upload it again."
+    )
+    if mutual and join < end.gap <= JOIN_WIDE:
+        message += f" It would close at {JOIN_WIDE} mm; choose that if a gap of this size does not matter."
+    return refusal("open-contour", message, at)

@@ -1,0 +1,41 @@
+"""How places, lengths and counts are written in the sentences that the drawing reader gives to people."""
+
+from nesting.units import Mm, Point
+
+
+def place(at: Point) -> str:
+    """A point as "41.2, 7.0", millimetres to 0.1."""
+    return f"{_without_minus_zero(at[0])}, {_without_minus_zero(at[1])}"
+
+
+def measure(value: Mm) -> str:
+    """A length as "0.35 mm": to 0.1 from 10 mm up, to 0.01 from 0.1 mm up, finer below."""
+    if value >= 10.0:
+        return f"{value:.1f} mm"
+    if value >= 0.1:
+        return f"{value:.2f} mm"
+    if value >= 0.001:
+        return f"{value:.3f}".rstrip("0") + " mm"
+    return "less than 0.001 mm"
+
+
+def size(width: float, height: float, unit: str = "mm") -> str:
+    """Two measures as "120.0 x 80.0 mm"; from 10 down they get more digits."""
+    digits = 1 if max(width, height) >= 10.0 else 3
+    return f"{width:.{digits}f} x {height:.{digits}f} {unit}"
+
+
+def counted(count: int, one: str, many: str = "") -> str:
+    """A count with its noun: "1 line", "3 lines"."""
+    return f"{count} {one if count == 1 else many or one + 's'}"
+
+
+def quoted(names: list[str], most: int = 5) -> str:
+    """Names in quotation marks, the first few of them: `"DIM", "TEXT" and 3 more`."""
+    text = ", ".join(f'"{name}"' for name in names[:most])
+    return text if len(names) <= most else f"{text} and {len(names) - most} more"
+
+
+def _without_minus_zero(value: float) -> str:
+    text = f"{value:.1f}"
+    return "0.0" if text == "-0.0" else text
