@@ -6,4 +6,6 @@ from django.urls import include, path
 urlpatterns = [
     path("", include("shopfloor.base.urls")),
     path("admin/", admin.site.urls),
+    path("", include("shopfloor.orders.urls")),
+    path("", include("shopfloor.planning.urls")),
 ]

@@ -66,7 +66,7 @@ def minutes(value: timedelta | Number) -> str:
 
 @register.filter
 def day(value: date | None) -> str:
-    """ "Thu 3 Dec", with the year where it is not this one."""
+    """Weekday, day and month ("Thu 3 Dec"), with the year where it is not this one."""
     if value is None:
         return ""
     year = "" if value.year == timezone.localdate().year else f" {value.year}"
@@ -75,7 +75,7 @@ def day(value: date | None) -> str:
 
 @register.filter
 def days_away(value: date | None) -> str:
-    """ "today", "tomorrow", "in 5 days", "2 days ago"."""
+    """How far away it is: "today", "tomorrow", "in 5 days", "2 days ago"."""
     if value is None:
         return ""
     days = (value - timezone.localdate()).days

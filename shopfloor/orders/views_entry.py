@@ -1,0 +1,186 @@
+"""Entering an order: its head, its files as they are read, its lines, and whether it can be confirmed.
+
+A file card that is still being read asks for itself every second; what a person types elsewhere is never overwritten.
+Whatever changes the order sends the event `order-changed`, on which the box with what is still missing asks anew.
+"""
+
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from shopfloor.base.errors import BadInput
+from shopfloor.base.roles import role_needed
+from shopfloor.orders import intake, order_state, queries
+from shopfloor.orders.forms import FillLines, OrderHead
+from shopfloor.orders.models import Customer, Grain, Order, OrderFile, OrderLine, OrderState
+from shopfloor.parts import drawing_state
+from shopfloor.stock.models import Material
+
+CHANGED = {"HX-Trigger": "order-changed"}
+
+
+@require_http_methods(["GET", "POST"])
+@role_needed("enter-order")
+def order_new(request: HttpRequest) -> HttpResponse:
+    """Head and files of a new order in one step."""
+    form = OrderHead(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        data = form.cleaned_data
+        order = intake.open_order(
+            form.customer(), data["due_on"], by=request.user, reference=data["reference"], note=data["note"]
+        )
+        for refusal in intake.add_files(order, request.FILES.getlist("files"), by=request.user):
+            messages.error(request, refusal)
+        return redirect("orders:order-enter", order.pk)
+    context = {"here": "orders", "form": form, "customers": Customer.objects.all()}
+    return render(request, "orders/new.html", context)
+
+
+@require_GET
+@role_needed("enter-order")
+def order_enter(request: HttpRequest, order_id: int) -> HttpResponse:
+    """What was understood of the files, and what must still be said?"""
+    order = get_object_or_404(Order.objects.select_related("customer"), pk=order_id)
+    if order.state != OrderState.DRAFT:
+        return redirect("orders:order-show", order_id)
+    context = _lists() | {
+        "here": "orders",
+        "order": order,
+        "form": OrderHead(instance=order),
+        "files": queries.files_of(order),
+        "faults": order_state.confirm_faults(order),
+        "customers": Customer.objects.all(),
+    }
+    return render(request, "orders/enter.html", context)
+
+
+@require_POST
+@role_needed("enter-order")
+def head_set(request: HttpRequest, order_id: int) -> HttpResponse:
+    """Corrects customer, reference, due date and note of an order that is not finished."""
+    order = get_object_or_404(Order.objects.select_related("customer"), pk=order_id)
+    form = OrderHead(request.POST, instance=order)
+    if not form.is_valid():
+        raise BadInput(" ".join(message for messages_ in form.errors.values() for message in messages_))
+    intake.set_head(order, form.customer(), form.cleaned_data, by=request.user)
+    messages.success(request, f"{order}: saved.")
+    return redirect("orders:order-show", order_id)
+
+
+@require_POST
+@role_needed("enter-order")
+def files_add(request: HttpRequest, order_id: int) -> HttpResponse:
+    order = get_object_or_404(Order, pk=order_id)
+    before = set(order.files.values_list("pk", flat=True))
+    refusals = intake.add_files(order, request.FILES.getlist("files"), by=request.user)
+    if not request.htmx:
+        for refusal in refusals:
+            messages.error(request, refusal)
+        return redirect("orders:order-enter", order_id)
+    files = [file for file in queries.files_of(order) if file.pk not in before]
+    context = _lists() | {"files": files, "refusals": refusals}
+    return render(request, "orders/_files_added.html", context, headers=CHANGED)
+
+
+@require_POST
+@role_needed("enter-order")
+def lines_fill(request: HttpRequest, order_id: int) -> HttpResponse:
+    """Material and thickness for all lines that lack them."""
+    order = get_object_or_404(Order, pk=order_id)
+    form = FillLines(request.POST)
+    if form.is_valid():
+        intake.fill_lines(order, form.cleaned_data["material"], form.cleaned_data["thickness_mm"], by=request.user)
+    return redirect("orders:order-enter", order_id)
+
+
+@require_GET
+@role_needed("enter-order")
+def order_ready(request: HttpRequest, order_id: int) -> HttpResponse:
+    """The box that confirms the order, or says what is still missing."""
+    order = get_object_or_404(Order, pk=order_id)
+    return render(request, "orders/_ready.html", {"order": order, "faults": order_state.confirm_faults(order)})
+
+
+@require_GET
+@role_needed("enter-order")
+def file_show(request: HttpRequest, file_id: int) -> HttpResponse:
+    return _file_card(request, file_id)
+
+
+@require_POST
+@role_needed("enter-order")
+def file_answer(request: HttpRequest, file_id: int) -> HttpResponse:
+    """Reads the file again with the unit or the joining that a person chose."""
+    file = get_object_or_404(OrderFile.objects.select_related("drawing", "order"), pk=file_id)
+    try:
+        join = Decimal(request.POST["join_mm"]) if "join_mm" in request.POST else None
+    except InvalidOperation as fault:
+        raise BadInput("Choose one of the offered joinings.", "join_mm") from fault
+    new = intake.answer(file, by=request.user, unit=request.POST.get("unit"), join_mm=join)
+    return _file_card(request, new.pk)
+
+
+@require_POST
+@role_needed("enter-order")
+def file_again(request: HttpRequest, file_id: int) -> HttpResponse:
+    """Reads a file again whose reading failed through no fault of its own."""
+    file = get_object_or_404(OrderFile.objects.select_related("drawing"), pk=file_id)
+    drawing_state.try_again(file.drawing, by=request.user, key=request.POST.get("key"))
+    return _file_card(request, file_id)
+
+
+@require_POST
+@role_needed("enter-order")
+def file_take_out(request: HttpRequest, file_id: int) -> HttpResponse:
+    file = get_object_or_404(OrderFile.objects.select_related("order", "drawing"), pk=file_id)
+    order_id = file.order_id
+    intake.take_out(file, by=request.user)
+    if request.htmx:
+        return HttpResponse(headers=CHANGED)
+    return redirect("orders:order-enter", order_id)
+
+
+@require_POST
+@role_needed("enter-order")
+def line_set(request: HttpRequest, line_id: int) -> HttpResponse:
+    """One line as typed; a value that cannot be comes back as typed, with what it may be."""
+    line = get_object_or_404(OrderLine.objects.select_related("order", "part", "material", "section"), pk=line_id)
+    fault, typed = None, {}
+    try:
+        intake.set_line(line, _line_values(request), by=request.user)
+    except BadInput as refusal:
+        fault, typed = refusal, request.POST.dict()
+    if not request.htmx:
+        if fault:
+            raise fault
+        return redirect("orders:order-enter", line.order_id)
+    context = _lists() | {"line": line, "fault": fault, "typed": typed}
+    return render(request, "orders/_line.html", context, status=400 if fault else 200, headers=CHANGED)
+
+
+def _line_values(request: HttpRequest) -> dict[str, Any]:
+    values: dict[str, Any] = {
+        name: request.POST[name] for name in ("quantity", "thickness_mm", "grain", "note") if name in request.POST
+    }
+    if "material" in request.POST:
+        chosen = request.POST["material"]
+        values["material"] = Material.objects.filter(pk=chosen).first() if chosen.isdecimal() else None
+    return values
+
+
+def _file_card(request: HttpRequest, file_id: int) -> HttpResponse:
+    file = get_object_or_404(OrderFile, pk=file_id)
+    if not request.htmx:
+        return redirect("orders:order-enter", file.order_id)
+    card = queries.files_of(file.order).get(pk=file_id)
+    context = _lists() | {"file": card}
+    return render(request, "orders/_file.html", context, headers=CHANGED if card.drawing.is_settled else {})
+
+
+def _lists() -> dict[str, Any]:
+    """What the selects of a line offer."""
+    return {"materials": list(Material.objects.all()), "grains": Grain.choices}
