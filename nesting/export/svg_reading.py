@@ -5,43 +5,45 @@ Findings without a place have no pin.
 """
 
 import math
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
+from contextlib import suppress
 
+from nesting.errors import BadValue
 from nesting.export.svg_dimensions import across, upright
 from nesting.export.svg_part import part_svg
 from nesting.export.svg_paths import View, escaped, measure, number, path_data, picture, point, text
-from nesting.geometry.contour import Bounds
+from nesting.geometry.contour import Bounds, Contour, Path
+from nesting.geometry.placing import placed
 from nesting.model.findings import Finding
 from nesting.model.part import SheetPart, TubePart
 from nesting.model.reading import Reading
-from nesting.units import Mm, Point
+from nesting.units import SAME_POINT, Mm, Point
+
+ALIKE = 1e-9
+"""Relative difference of area up to which two contours are the same one, moved."""
 
 MOST_PINS = 200
 """More pins than this hide the drawing; the list beside it still names every finding."""
 
 
-def reading_svg(reading: Reading) -> str | None:
-    """The drawing with its pins; the first part from side and end for tube; None where there is nothing to show."""
+def reading_svg(reading: Reading) -> str:
+    """The drawing with its pins; the first part from side and end for tube; "" where there is nothing to show."""
     tubes = [part for part in reading.parts if isinstance(part, TubePart)]
     if tubes and not reading.sketch:
         return part_svg(tubes[0])
     shapes = [part for part in reading.parts if isinstance(part, SheetPart)]
-    extents = [path.bounds for path in reading.sketch] + [part.bounds for part in shapes]
+    extents = [path.bounds for path in reading.sketch]
     if not extents:
-        return None
+        return part_svg(shapes[0]) if shapes else ""
     drawn = extents[0]
     for each in extents[1:]:
         drawn = drawn.joined(each)
-    placed = [(i, f, f.at) for i, f in enumerate(reading.findings, 1) if f.at is not None]
-    pinned = [each for each in placed if _near(each[2], drawn)][:MOST_PINS]
+    with_place = [(i, f, f.at) for i, f in enumerate(reading.findings, 1) if f.at is not None]
+    pinned = [each for each in with_place if _near(each[2], drawn)][:MOST_PINS]
     letter = max(drawn.width, drawn.height) / 28.0 or 1.0
-    body = [
-        f'<g class="piece k1" data-part="{escaped(part.name)}"><title>{escaped(part.name)}</title>'
-        f'<path fill-rule="evenodd" d="{path_data((part.outer, *part.holes))}"/></g>'
-        for part in shapes
-    ]
-    body += [f'<path class="marks" d="{path_data(part.marks)}"/>' for part in shapes if part.marks]
-    if reading.sketch:
-        body.append(f'<path class="sketch" d="{path_data(reading.sketch)}"/>')
+    body = [_part(part, x, y) for part, x, y in in_the_drawing(shapes, reading.sketch)]
+    body.append(f'<path class="sketch" d="{path_data(reading.sketch)}"/>')
     if drawn.width:
         body.append(across(drawn.left, drawn.right, drawn.bottom - 2.4 * letter, letter, from_y=drawn.bottom))
     if drawn.height:
@@ -51,6 +53,40 @@ def reading_svg(reading: Reading) -> str | None:
     words = f"{measure(drawn.width)} wide, {measure(drawn.height)} high. "
     words += f"{len(reading.findings)} findings, {len(pinned)} of them marked."
     return picture("reading-picture", view, "What was read from the file", words, body)
+
+
+def in_the_drawing(parts: Sequence[SheetPart], sketch: Sequence[Path]) -> list[tuple[SheetPart, Mm, Mm]]:
+    """The parts with the shift that puts them back where they stand in the drawing.
+
+    A reader gives parts in coordinates of their own, so each is found again by the extent and area of its outer
+    contour; equal parts take the places of equal rings in turn. A part that is not found is left out.
+    """
+    rings = []
+    for path in sketch:
+        if len(path.vertices) > 2 and math.dist(path.vertices[0][:2], path.vertices[-1][:2]) <= SAME_POINT:
+            with suppress(BadValue):
+                rings.append(Contour(path.vertices[:-1]))
+    rings.sort(key=lambda ring: ring.area)
+    areas = [ring.area for ring in rings]
+    found, taken = [], set()
+    for part in parts:
+        own, area = part.bounds, part.outer.area
+        for i in range(bisect_left(areas, area * (1.0 - ALIKE)), bisect_right(areas, area * (1.0 + ALIKE))):
+            ring = rings[i].bounds
+            if i not in taken and math.dist((ring.width, ring.height), (own.width, own.height)) < SAME_POINT:
+                taken.add(i)
+                found.append((part, ring.left - own.left, ring.bottom - own.bottom))
+                break
+    return found
+
+
+def _part(part: SheetPart, x: Mm, y: Mm) -> str:
+    outline = path_data(placed(contour, x, y) for contour in (part.outer, *part.holes))
+    marks = path_data(placed(mark, x, y) for mark in part.marks)
+    return (
+        f'<g class="piece k1" data-part="{escaped(part.name)}"><title>{escaped(part.name)}</title>'
+        f'<path fill-rule="evenodd" d="{outline}"/></g>' + (f'<path class="marks" d="{marks}"/>' if marks else "")
+    )
 
 
 def _near(at: Point, drawn: Bounds) -> bool:

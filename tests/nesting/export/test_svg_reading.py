@@ -1,16 +1,19 @@
 import itertools
 import math
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from shapely.geometry import Polygon
 
-from nesting.export.svg_reading import MOST_PINS, reading_svg
+from nesting.export.svg_reading import MOST_PINS, in_the_drawing, reading_svg
 from nesting.geometry.contour import Contour, Path
+from nesting.geometry.placing import placed
 from nesting.model.findings import Finding, Severity
 from nesting.model.part import SheetPart, TubePart
 from nesting.model.reading import Reading
 from nesting.model.section import Section
-from tests.strategies import readings
+from tests.strategies import readings, sheet_parts
 from tests.svg_again import Drawn, runs_of
 
 PLATE = Contour.rectangle(200, 100)
@@ -56,10 +59,39 @@ def test_every_line_of_the_sketch_is_drawn():
     assert runs[1][0] == (20, 20)
 
 
-def test_parts_that_were_made_out_are_filled():
-    part = SheetPart("plate", PLATE, (Contour.circle(50, 50, 10),))
-    made = Drawn(reading_svg(Reading("sheet", (part,), (), (PLATE,), "mm")))
-    assert made.all("g", "piece")[0].get("data-part") == "plate"
+def closed(contour):
+    """The ring as a reader sketches it: an open run whose last vertex repeats the first."""
+    return Path((*contour.vertices, (*contour.vertices[0][:2], 0.0)))
+
+
+def test_parts_that_were_made_out_are_filled_where_they_stand_in_the_drawing():
+    part = SheetPart("plate", PLATE, (Contour.circle(50, 50, 10),), (Path(((5, 5, 0), (15, 5, 0))),))
+    moved = [placed(ring, 300, 400) for ring in (part.outer, *part.holes)]
+    made = Drawn(reading_svg(Reading("sheet", (part,), (), tuple(closed(ring) for ring in moved), "mm")))
+    (group,) = made.all("g", "piece")
+    assert group.get("data-part") == "plate"
+    outer, hole = runs_of(group[1].get("d"))
+    assert Polygon(outer).bounds == (300, 400, 500, 500)
+    assert Polygon(hole).centroid.coords[0] == pytest.approx((350, 450))
+    assert runs_of(made.all("path", "marks")[0].get("d")) == [[(305, 405), (315, 405)]]
+
+
+def test_equal_parts_take_equal_rings_in_turn():
+    parts = tuple(SheetPart(f"plate-{k}", PLATE) for k in range(3))
+    moved = [placed(PLATE, 250 * k, 0) for k in range(3)]
+    places = in_the_drawing(parts, [closed(ring) for ring in moved])
+    assert sorted(x for _, x, _ in places) == [0, 250, 500]
+
+
+def test_a_part_that_is_not_in_the_sketch_is_left_out():
+    assert in_the_drawing([SheetPart("other", Contour.circle(0, 0, 5))], [closed(PLATE), OPEN]) == []
+
+
+@given(sheet_parts(), st.floats(-1e4, 1e4), st.floats(-1e4, 1e4))
+def test_any_part_is_found_again(part, x, y):
+    sketch = [closed(placed(ring, x, y)) for ring in (*part.holes, part.outer)]
+    ((_, dx, dy),) = in_the_drawing([part], sketch)
+    assert (dx, dy) == pytest.approx((x, y), abs=1e-6)
 
 
 @given(st.lists(st.tuples(st.floats(0, 200), st.floats(0, 100)), min_size=1, max_size=6))
@@ -93,14 +125,14 @@ def test_a_tube_is_shown_from_side_and_end():
 
 
 def test_a_file_with_nothing_to_draw_has_no_picture():
-    assert reading_svg(Reading("refused", (), (fault(None),))) is None
+    assert reading_svg(Reading("refused", (), (fault(None),))) == ""
 
 
 @given(readings())
 @settings(max_examples=60)
 def test_every_reading_makes_a_well_formed_picture_or_none(reading):
     picture = reading_svg(reading)
-    if picture is None:
+    if not picture:
         assert not reading.parts
         assert not reading.sketch
     else:
