@@ -5,7 +5,7 @@ from collections.abc import Callable
 from django.utils import timezone
 
 from shopfloor.accounts.models import User
-from shopfloor.base.leases import WorkKind
+from shopfloor.base.leases import WorkKind, send_soon
 from shopfloor.base.moves import Machine, move
 from shopfloor.base.roles import require
 from shopfloor.parts.models import Drawing, DrawingEvent, DrawingState
@@ -25,21 +25,32 @@ DRAWING = Machine(
 
 
 def settle(drawing: Drawing, *, usable: bool, fields: dict[str, object], work: Callable[[Drawing], None]) -> None:
-    """The reading came to an end: `fields` are stored and `work` adds the parts, in the same transaction."""
+    """The reading came to an end: `fields` are stored and `work` adds the parts, in the same transaction.
+
+    Raises:
+        WrongState: another attempt holds the drawing by now.
+    """
     verb = "found-usable" if usable else "refuse"
-    move(DRAWING, drawing, verb, by=None, set_fields={**fields, "read_at": timezone.now(), "failure": ""}, work=work)
+    stored, mine = {**fields, "read_at": timezone.now(), "failure": ""}, {"attempt": drawing.attempt}
+    move(DRAWING, drawing, verb, by=None, set_fields=stored, only_if=mine, work=work)
 
 
 def give_up(drawing: Drawing, sentence: str) -> None:
-    """Reading failed for a reason that does not lie in the file."""
-    move(DRAWING, drawing, "give-up", by=None, why=sentence, set_fields={"failure": sentence})
+    """Reading failed for a reason that does not lie in the file.
+
+    Raises:
+        WrongState: another attempt holds the drawing by now.
+    """
+    fields, mine = {"failure": sentence}, {"attempt": drawing.attempt}
+    move(DRAWING, drawing, "give-up", by=None, why=sentence, set_fields=fields, only_if=mine)
 
 
 def try_again(drawing: Drawing, *, by: User, key: object = None) -> None:
     """Queues a failed drawing once more."""
     require(by, "enter-order")
-    move(DRAWING, drawing, "try-again", by=by, key=key, set_fields={"tries": 0, "sent_at": None, "failure": ""})
-    read_drawing.delay_on_commit(drawing.pk)
+    fields = {"tries": 0, "sent_at": None, "queued_at": timezone.now(), "failure": ""}
+    move(DRAWING, drawing, "try-again", by=by, key=key, set_fields=fields)
+    send_soon(read_drawing.delay, drawing.pk)
 
 
 DRAWING_WORK = WorkKind(

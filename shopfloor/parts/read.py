@@ -1,5 +1,6 @@
 """Reads one drawing into parts through `nesting.route`, which does it in a child process with limits."""
 
+import contextlib
 import logging
 
 from django.db import transaction
@@ -40,7 +41,9 @@ def read(drawing_id: int) -> None:
         log.warning("Drawing %s moved on while it was read; this result is dropped.", drawing_id)
     except Exception:  # the task's outer edge: the fault goes onto the row
         log.exception("Reading drawing %s failed.", drawing_id)
-        drawing_state.give_up(drawing, f"{drawing.name} could not be read because of a fault of the server. Try again.")
+        sentence = f"{drawing.name} could not be read because of a fault of the server. Try again."
+        with contextlib.suppress(WrongState):
+            drawing_state.give_up(drawing, sentence)
 
 
 def _save(drawing: Drawing, reading: Reading, picture: str, pictures: list[str]) -> None:
@@ -50,8 +53,6 @@ def _save(drawing: Drawing, reading: Reading, picture: str, pictures: list[str])
     stored = {"kind": record["kind"], "unit": record["unit"], "findings": record["findings"]}
 
     def add_parts(drawing: Drawing) -> None:
-        if not Drawing.objects.filter(pk=drawing.pk, attempt=drawing.attempt).exists():
-            raise WrongState(f"{drawing}: it is being read by another worker.")
         if usable:
             for position, (part, drawn) in enumerate(zip(reading.parts, pictures, strict=True), 1):
                 Part.objects.create(drawing=drawing, position=position, picture=drawn, **figures(part))

@@ -11,6 +11,7 @@ from django.db import transaction
 
 from nesting.units import JOIN, JOIN_WIDE
 from shopfloor.base.errors import BadInput
+from shopfloor.base.leases import send_soon
 from shopfloor.parts.models import Drawing
 from shopfloor.parts.tasks import read_drawing
 
@@ -85,5 +86,5 @@ def _drawing(digest: str, name: str, size: int, unit: str, join_mm: Decimal) -> 
         digest=digest, name=name, unit=unit, join_mm=join_mm, defaults={"size_bytes": size}
     )
     if is_new:
-        read_drawing.delay_on_commit(drawing.pk)
+        send_soon(read_drawing.delay, drawing.pk)
     return drawing

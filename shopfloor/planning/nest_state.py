@@ -12,7 +12,6 @@ from django.conf import settings
 from django.utils import timezone
 
 from shopfloor.accounts.models import User
-from shopfloor.base.errors import WrongState
 from shopfloor.base.leases import WorkKind
 from shopfloor.base.moves import Machine, move
 from shopfloor.base.roles import require
@@ -40,21 +39,23 @@ NEST = Machine(
 
 
 def save(nest: Nest, *, fields: Mapping[str, Any], work: Callable[[Nest], None]) -> None:
-    """A checked result is stored by the attempt that holds the nest; `work` adds layouts and settles the demand."""
+    """A checked result is stored by the attempt that holds the nest; `work` adds layouts and settles the demand.
 
-    def only_if_mine(nest: Nest) -> None:
-        if not Nest.objects.filter(pk=nest.pk, attempt=nest.attempt).exists():
-            raise WrongState(f"{nest} is being laid out by another worker.")
-        work(nest)
-
+    Raises:
+        WrongState: another attempt holds the nest by now, or it was cancelled.
+    """
     stored = {**fields, "finished_at": timezone.now(), "failure": "", "best": None, "best_picture": ""}
-    move(NEST, nest, "save", by=None, set_fields=stored, work=only_if_mine)
+    move(NEST, nest, "save", by=None, set_fields=stored, only_if={"attempt": nest.attempt}, work=work)
 
 
 def give_up(nest: Nest, sentence: str) -> None:
-    """Laying out came to nothing; the pieces are open again and the planner reads why."""
-    fields = {"failure": sentence, "finished_at": timezone.now()}
-    move(NEST, nest, "give-up", by=None, why=sentence, set_fields=fields, work=_let_go("planned"))
+    """Laying out came to nothing; the pieces are open again and the planner reads why.
+
+    Raises:
+        WrongState: another attempt holds the nest by now.
+    """
+    fields, mine = {"failure": sentence, "finished_at": timezone.now()}, {"attempt": nest.attempt}
+    move(NEST, nest, "give-up", by=None, why=sentence, set_fields=fields, only_if=mine, work=_let_go("planned"))
 
 
 def cancel(nest: Nest, *, by: User, key: object = None) -> None:

@@ -7,6 +7,7 @@ from django.db import IntegrityError, transaction
 
 from shopfloor.accounts.models import User
 from shopfloor.base.errors import BadInput, Refused
+from shopfloor.base.leases import send_soon
 from shopfloor.base.moves import as_key
 from shopfloor.base.roles import require
 from shopfloor.orders import progress
@@ -99,7 +100,7 @@ def _ask(
         NestDemand.objects.bulk_create(NestDemand(nest=nest, line_id=pk, count=n) for pk, n in counts.items())
         progress.report([Shift(pk, OPEN, "planned", n) for pk, n in counts.items()], by=by, place=str(nest))
         NestEvent.objects.create(nest=nest, key=request_key, actor=by, verb="ask", to_state=NestState.QUEUED)
-        lay_out.delay_on_commit(nest.pk)
+        send_soon(lay_out.delay, nest.pk)
     return nest
 
 

@@ -1,8 +1,11 @@
 """A small shop for the tests of the server: people, one machine for sheet, one for tube, and a quick engine."""
 
+import threading
+from concurrent.futures import ThreadPoolExecutor
 from types import SimpleNamespace
 
 import pytest
+from django.db import connections
 
 from nesting import route
 from shopfloor.base.roles import INSPECTOR, MANAGER, OFFICE, OPERATOR
@@ -78,3 +81,25 @@ class Shop:
 @pytest.fixture
 def shop(people, quick_engine):
     return Shop(people)
+
+
+@pytest.fixture
+def at_once(transactional_db):
+    """`at_once(8, work)` calls `work(0)` to `work(7)` in threads that start together, each with its own connection to
+    the database, and gives their answers in order. What one raises is raised.
+    """
+
+    def run_together(count, work):
+        gate = threading.Barrier(count)
+
+        def one(number):
+            try:
+                gate.wait(30)
+                return work(number)
+            finally:
+                connections.close_all()
+
+        with ThreadPoolExecutor(count) as pool:
+            return [future.result(120) for future in [pool.submit(one, n) for n in range(count)]]
+
+    return run_together
