@@ -8,4 +8,5 @@ urlpatterns = [
     path("admin/", admin.site.urls),
     path("", include("shopfloor.orders.urls")),
     path("", include("shopfloor.planning.urls")),
+    path("stock/", include("shopfloor.stock.urls")),
 ]

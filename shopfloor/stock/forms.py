@@ -1,0 +1,136 @@
+"""Checks of what is typed on stock pages. What may be said of a stock item is ruled in `correct`."""
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+
+from shopfloor.stock.models import CuttingRule, Kind, Machine, Material, StockItem, TubeSection
+
+
+class StockItemForm(forms.ModelForm):
+    """A sheet, bar or remnant. `not_counted` stands for an empty count: there is always enough."""
+
+    not_counted = forms.BooleanField(label="Not counted: there is always enough", required=False)
+
+    class Meta:
+        model = StockItem
+        fields = (
+            "kind",
+            "material",
+            "thickness_mm",
+            "section",
+            "length_mm",
+            "width_mm",
+            "on_hand",
+            "heat_no",
+            "place",
+            "is_remnant",
+        )
+        labels = {  # noqa: RUF012 - Django's form
+            "kind": "What",
+            "thickness_mm": "Thickness, mm (sheet)",
+            "section": "Section (tube)",
+            "length_mm": "Length, mm",
+            "width_mm": "Width, mm (sheet)",
+            "on_hand": "How many",
+            "place": "Where it lies",
+            "is_remnant": "It is a remnant",
+        }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if self.instance.pk:
+            self.fields["not_counted"].initial = self.instance.on_hand is None
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        if data.get("not_counted"):
+            data["on_hand"] = None
+        elif data.get("on_hand") is None and "on_hand" not in self.errors:
+            self.add_error("on_hand", "Say how many there are, or tick “not counted”.")
+        if data.get("kind") == Kind.TUBE:
+            data["thickness_mm"] = data["width_mm"] = None
+        elif data.get("kind") == Kind.SHEET:
+            data["section"] = None
+        return data
+
+    def _post_clean(self) -> None:
+        """Leaves the instance alone: the verb in `correct` checks and stores."""
+
+    def stated(self) -> dict[str, Any]:
+        """What was said, for the verb."""
+        return {name: self.cleaned_data[name] for name in self.Meta.fields}
+
+
+class MaterialForm(forms.ModelForm):
+    class Meta:
+        model = Material
+        fields = ("name", "grade", "family", "density_kg_m3", "own_caution")
+        labels = {"density_kg_m3": "Density, kg/m³", "own_caution": "Our own caution"}  # noqa: RUF012 - Django's form
+
+
+class CuttingRuleForm(forms.ModelForm):
+    class Meta:
+        model = CuttingRule
+        fields = ("material", "kind", "thickness_mm", "gap_mm", "margin_mm", "turns", "settings_note")
+        labels = {  # noqa: RUF012 - Django's form
+            "kind": "For",
+            "thickness_mm": "Thickness, mm (empty: all others)",
+            "gap_mm": "Gap between parts, mm",
+            "margin_mm": "Margin from the edge, mm",
+            "turns": "Parts may lie at",
+            "settings_note": "Settings note for the operator",
+        }
+
+    def clean_thickness_mm(self) -> Decimal | None:
+        thickness = self.cleaned_data["thickness_mm"]
+        return None if thickness is None else thickness.quantize(Decimal("0.01"))
+
+
+class MachineForm(forms.ModelForm):
+    class Meta:
+        model = Machine
+        fields = (
+            "name",
+            "table_length_mm",
+            "table_width_mm",
+            "longest_bar_mm",
+            "chuck_dead_mm",
+            "front_trim_mm",
+            "materials",
+            "note",
+            "in_use",
+        )
+        labels = {  # noqa: RUF012 - Django's form
+            "table_length_mm": "Sheet table: length, mm (empty: cuts no sheet)",
+            "table_width_mm": "Sheet table: width, mm",
+            "longest_bar_mm": "Longest bar, mm (empty: cuts no tube)",
+            "chuck_dead_mm": "Far end held by the chuck, never cut, mm",
+            "front_trim_mm": "Front end trimmed, mm",
+            "materials": "Materials it cuts (none chosen: every one)",
+        }
+        widgets = {"materials": forms.CheckboxSelectMultiple}  # noqa: RUF012 - Django's form
+
+
+class SectionForm(forms.ModelForm):
+    class Meta:
+        model = TubeSection
+        fields = ("shape", "height_mm", "width_mm", "wall_mm", "corner_radius_mm", "standard")
+        labels = {  # noqa: RUF012 - Django's form
+            "height_mm": "Height, or diameter of round tube, mm",
+            "width_mm": "Width, or diameter again, mm",
+            "wall_mm": "Wall, mm",
+            "corner_radius_mm": "Outer corner radius, mm (round tube: 0)",
+            "standard": "Standard, such as EN 10219-2",
+        }
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        if not self.errors:
+            try:
+                # The library's own noun knows what a section may be.
+                TubeSection(**{name: data[name] for name in self.Meta.fields}).noun  # noqa: B018 - built for its checks
+            except ValueError as fault:
+                raise forms.ValidationError(str(fault)) from fault
+        return data
