@@ -7,10 +7,13 @@ person's PIN for a while. The session remembers that it was opened by PIN; the m
 from collections.abc import Callable
 from datetime import timedelta
 
-from django.contrib.auth import login
+from django.contrib.auth import login, user_logged_in
 from django.contrib.auth.hashers import check_password, make_password
+from django.core.exceptions import PermissionDenied
 from django.db import transaction
+from django.dispatch import receiver
 from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
 from django.utils import timezone
 
 from shopfloor.accounts.models import User
@@ -52,28 +55,30 @@ def check_pin(person_id: int, pin: str) -> User:
     Raises:
         Refused: code `pin-wrong` or `pin-locked`; both look alike for an unknown person.
     """
+    person = _counted_guess(person_id)
+    # Checked outside the transaction: hashing takes a good part of a second, in which nobody else may have to wait.
+    if not check_password(pin, person.pin):
+        raise Refused("The PIN is not right. Try again.", "pin-wrong")
+    User.objects.filter(pk=person.pk).update(pin_failures=0, pin_locked_until=None)
+    return person
+
+
+@transaction.atomic
+def _counted_guess(person_id: int) -> User:
+    """The person, with one guess more counted as wrong until it turns out right."""
     now = timezone.now()
-    with transaction.atomic():
-        # Locked so that guesses sent at the same time are counted one by one.
-        person = User.objects.select_for_update().filter(pk=person_id, is_active=True).exclude(pin="").first()
-        if person is None:
-            wrong = Refused("The PIN is not right. Try again.", "pin-wrong")
-        elif person.pin_locked_until and person.pin_locked_until > now:
-            minutes = -(-(person.pin_locked_until - now).seconds // 60)
-            wrong = Refused(
-                f"Too many wrong PINs. Wait {minutes} min, or sign in with name and password.", "pin-locked"
-            )
-        elif check_password(pin, person.pin):
-            person.pin_failures, person.pin_locked_until = 0, None
-            person.save(update_fields=["pin_failures", "pin_locked_until"])
-            return person
-        else:
-            person.pin_failures += 1
-            if person.pin_failures >= MOST_FAILURES:
-                person.pin_failures, person.pin_locked_until = 0, now + LOCKED_FOR
-            person.save(update_fields=["pin_failures", "pin_locked_until"])
-            wrong = Refused("The PIN is not right. Try again.", "pin-wrong")
-    raise wrong
+    # Locked so that guesses sent at the same time are counted one by one.
+    person = User.objects.select_for_update().filter(pk=person_id, is_active=True).exclude(pin="").first()
+    if person is None:
+        raise Refused("The PIN is not right. Try again.", "pin-wrong")
+    if person.pin_locked_until and person.pin_locked_until > now:
+        minutes = -(-(person.pin_locked_until - now).seconds // 60)
+        raise Refused(f"Too many wrong PINs. Wait {minutes} min, or sign in with name and password.", "pin-locked")
+    person.pin_failures += 1
+    if person.pin_failures >= MOST_FAILURES:
+        person.pin_failures, person.pin_locked_until = 0, now + LOCKED_FOR
+    person.save(update_fields=["pin_failures", "pin_locked_until"])
+    return person
 
 
 def sign_in_by_pin(request: HttpRequest, person_id: int, pin: str) -> User:
@@ -85,8 +90,17 @@ def sign_in_by_pin(request: HttpRequest, person_id: int, pin: str) -> User:
     return person
 
 
+@receiver(user_logged_in)
+def forget_the_pin(request: HttpRequest, **_: object) -> None:
+    """Somebody signed in anew: a session that stays, since it is the same person, is not a PIN's any more."""
+    if request.session.pop(SESSION_FLAG, False):
+        request.session.set_expiry(None)
+
+
 class PinMiddleware:
-    """Tells the user object of each request whether it was signed in by PIN."""
+    """Tells the user object of each request whether it was signed in by PIN, and keeps a PIN out of the administration,
+    which knows no verbs.
+    """
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
@@ -94,4 +108,6 @@ class PinMiddleware:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         if request.session.get(SESSION_FLAG) and request.user.is_authenticated:
             request.user.signed_in_by_pin = True
+            if request.path.startswith(reverse("admin:index")):
+                raise PermissionDenied("Sign in with name and password for this.")
         return self.get_response(request)
