@@ -1,0 +1,168 @@
+"""The cut contours of a tube: closed runs of edges on its outer (or inner) surface, mapped to x and s.
+
+x runs along the tube, s round the outline. Which faces belong to the outer and the inner surface is found here too;
+every other face is a cut face: part of an end or of an opening. A contour that goes once round is an end, one that does
+not is an opening. Seams, split half-cylinders and notched ends need no case of their own.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from enum import Enum
+
+import numpy as np
+
+from nesting.tube.outline import Numbers, Outline
+from nesting.tube.section_finder import ALIGNED, FIT, HollowSection
+from nesting.tube.solid import Edge, Face, Solid, Surface
+from nesting.units import Mm
+
+SAME_END: Mm = 5e-3
+"""Ends of edges this close meet: kernels keep them within 1e-3 mm; half the shortest cut worth making."""
+
+
+class Place(Enum):
+    """What a face is part of."""
+
+    OUTER = "outer surface"
+    INNER = "inner surface"
+    CUT = "end or opening"
+
+
+@dataclass(frozen=True, eq=False)
+class Contour:
+    """One closed contour.
+
+    `x` and `s` run along it, first point repeated at the end; s goes on counting where it passes the start of the
+    outline, so it ends `turns` girths from where it began: 1 or -1 for an end, 0 for an opening. `edges` are the
+    numbers of its edges in the solid.
+    """
+
+    x: Numbers
+    s: Numbers
+    length: Mm
+    turns: int
+    edges: tuple[int, ...]
+
+    @property
+    def middle(self) -> tuple[Mm, Mm]:
+        """(x, s) half-way between its extremes."""
+        return float(self.x.min() + self.x.max()) / 2.0, float(self.s.min() + self.s.max()) / 2.0
+
+
+def places(solid: Solid, section: HollowSection) -> list[Place]:
+    """For each face, what it is part of."""
+    edges_of: list[list[Edge]] = [[] for _ in solid.faces]
+    for edge in solid.edges:
+        for face in edge.faces:
+            edges_of[face].append(edge)
+    return [_place(face, edges_of[i], section) for i, face in enumerate(solid.faces)]
+
+
+def _place(face: Face, edges: Sequence[Edge], section: HollowSection) -> Place:
+    for place, outline in ((Place.OUTER, section.outer), (Place.INNER, section.inner)):
+        if face.surface is Surface.PLANE:
+            is_there = not section.is_round and _plane_is_on(face, section, outline, outwards=place is Place.OUTER)
+        elif face.surface is Surface.CYLINDER:
+            is_there = face.is_hollow is (place is Place.INNER) and _cylinder_is_on(face, section, outline)
+        else:
+            is_there = face.surface is Surface.FREE and _free_face_is_on(face, edges, section, outline)
+        if is_there:
+            return place
+    return Place.CUT
+
+
+def _plane_is_on(face: Face, section: HollowSection, outline: Outline, *, outwards: bool) -> bool:
+    _, y, z = section.frame.axes @ face.direction
+    _, at_y, at_z = section.frame.local(face.point[None])[0]
+    sign = 1.0 if outwards else -1.0
+    for across, other, at, reach in ((y, z, at_y, outline.width / 2), (z, y, at_z, outline.height / 2)):
+        if abs(abs(across) - 1.0) < ALIGNED and abs(other) < ALIGNED:
+            return bool(abs(at * across * sign - reach) < FIT)
+    return False
+
+
+def _cylinder_is_on(face: Face, section: HollowSection, outline: Outline) -> bool:
+    along, *_ = section.frame.axes @ face.direction
+    centre = np.abs(section.frame.local(face.point[None])[0, 1:])
+    is_corner = bool(np.abs(centre - np.array(outline.flats)).max() < FIT)
+    return abs(abs(along) - 1.0) < ALIGNED and is_corner and abs(face.radius - outline.radius) < FIT
+
+
+def _free_face_is_on(face: Face, edges: Sequence[Edge], section: HollowSection, outline: Outline) -> bool:
+    if face.samples is None:
+        return False
+    points = np.concatenate([face.samples, *(edge.points for edge in edges)])
+    return float(np.abs(outline.distance(section.frame.local(points)[:, 1:])).max()) < FIT
+
+
+def edges_at(solid: Solid, where: Sequence[Place], surface: Place) -> list[int]:
+    """The numbers of the edges in which a surface ends: one of its faces on one side, none on the other."""
+    return [
+        i
+        for i, edge in enumerate(solid.edges)
+        if [where[f] for f in edge.faces].count(surface) == 1 and not edge.is_seam
+    ]
+
+
+def chained(solid: Solid, numbers: Sequence[int], section: HollowSection, outline: Outline) -> list[Contour] | None:
+    """The closed contours that the edges make; None where an edge finds no other to go on with."""
+    meeting = _Meeting()
+    ends = [(meeting.at(solid.edges[i].points[0]), meeting.at(solid.edges[i].points[-1])) for i in numbers]
+    at: dict[int, list[int]] = {}
+    for k, (first, last) in enumerate(ends):
+        at.setdefault(first, []).append(k)
+        at.setdefault(last, []).append(k)
+    if any(len(edges) % 2 for edges in at.values()):
+        return None
+    free = set(range(len(ends)))
+    contours = []
+    while free:
+        k = min(free)
+        start, here = ends[k][0], ends[k][0]
+        run: list[tuple[int, bool]] = []
+        while True:
+            free.remove(k)
+            forwards = ends[k][0] == here
+            here = ends[k][1] if forwards else ends[k][0]
+            run.append((numbers[k], forwards))
+            if here == start:
+                break
+            k = next(other for other in at[here] if other in free)
+        contour = _contour(solid, run, section, outline)
+        if contour.length > 4.0 * SAME_END:  # a sliver left by a program, not a cut
+            contours.append(contour)
+    return contours
+
+
+def _contour(solid: Solid, run: Sequence[tuple[int, bool]], section: HollowSection, outline: Outline) -> Contour:
+    pieces = [solid.edges[i].points if forwards else solid.edges[i].points[::-1] for i, forwards in run]
+    local = section.frame.local(np.concatenate(pieces))
+    around = outline.around(local[:, 1:])
+    steps = np.diff(around)
+    steps -= outline.girth * np.round(steps / outline.girth)
+    s = around[0] + np.concatenate(([0.0], np.cumsum(steps)))
+    turns = round(float(s[-1] - s[0]) / outline.girth)
+    return Contour(local[:, 0], s, sum(solid.edges[i].length for i, _ in run), turns, tuple(i for i, _ in run))
+
+
+class _Meeting:
+    """Numbers for points, the same number for points that meet."""
+
+    def __init__(self) -> None:
+        self._cells: dict[tuple[int, int, int], list[tuple[np.ndarray, int]]] = {}
+        self._count = 0
+
+    def at(self, point: np.ndarray) -> int:
+        cell = tuple(int(c) for c in np.floor(point / SAME_END))
+        for near in self._near(cell):
+            for known, number in self._cells.get(near, ()):
+                if np.linalg.norm(known - point) < SAME_END:
+                    return number
+        self._cells.setdefault((cell[0], cell[1], cell[2]), []).append((point, self._count))
+        self._count += 1
+        return self._count - 1
+
+    @staticmethod
+    def _near(cell: tuple[int, ...]) -> Iterator[tuple[int, int, int]]:
+        steps = (-1, 0, 1)
+        return ((cell[0] + i, cell[1] + j, cell[2] + k) for i in steps for j in steps for k in steps)

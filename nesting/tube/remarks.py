@@ -1,0 +1,110 @@
+"""What a person should know of a tube that was recognised: unusual corners and walls, stubs, slanting cuts, pockets."""
+
+from nesting.model.findings import Finding, Severity
+from nesting.model.part import TubePart
+from nesting.model.section import SectionShape
+from nesting.tube.tube_shape import TubeShape
+from nesting.units import Deg
+
+USUAL_CORNER = (1.6, 3.0)
+"""Outer corner radius in walls. Source: EN 10219-2:2006 corner profile: 1.6 T to 2.4 T up to 6 mm of wall, 2.0 T to
+3.0 T up to 10 mm; EN 10210-2:2006: at most 3 T."""
+
+USUAL_CORNER_THICK = 3.6
+"""The upper limit for walls above 10 mm. Source: EN 10219-2:2006 corner profile, 2.4 T to 3.6 T."""
+
+THICK_WALL = 0.2
+"""Wall over width above which a "tube" is more often a turned bush. The thickest square section of EN 10219-2 has
+0.16; common practice, no source for the limit."""
+
+STUB = 0.5
+"""Length over height under which a piece is hard to hold and may fall into the machine; common practice, no source."""
+
+LEANS: Deg = 0.5
+"""A cut face that leans less than this from square moves the inner edge by less than a hundredth of the wall."""
+
+
+def remarks(name: str, part: TubePart, shape: TubeShape) -> list[Finding]:
+    """Notes and warnings on a usable part."""
+    return [*_section_remarks(name, part), *_cut_remarks(name, part, shape)]
+
+
+def _section_remarks(name: str, part: TubePart) -> list[Finding]:
+    section, found = part.section, []
+    if section.shape is not SectionShape.ROUND:
+        low, high = USUAL_CORNER
+        if section.wall > 10.0:
+            high = USUAL_CORNER_THICK
+        share = section.corner_radius / section.wall
+        if section.corner_radius == 0.0:
+            found.append(
+                Finding(
+                    "corner-sharp",
+                    Severity.NOTE,
+                    f"{name} is drawn with sharp outer corners. Real tube has round ones, so contours that cross a "
+                    "corner will not meet as drawn, and the mass comes out too high.",
+                )
+            )
+        elif not low - 1e-6 <= share <= high + 1e-6:
+            found.append(
+                Finding(
+                    "corner-unusual",
+                    Severity.NOTE,
+                    f"{name} has an outer corner radius of {section.corner_radius:.2f} mm, {share:.1f} times its wall; "
+                    f"{low:g} to {high:g} times is usual. Compare it with the tube in stock.",
+                )
+            )
+    if section.wall > THICK_WALL * section.width:
+        found.append(
+            Finding(
+                "wall-thick",
+                Severity.WARNING,
+                f"{name} has a wall of {section.wall:.2f} mm in a width of {section.width:.2f} mm. If it is a turned "
+                "bush or a bored bar, it is not cut from tube.",
+            )
+        )
+    if part.length < STUB * section.height:
+        found.append(
+            Finding(
+                "stub-short",
+                Severity.WARNING,
+                f"{name} is only {part.length:.1f} mm long in a section of {section.height:.1f} mm. Check that it is a "
+                "piece of tube, and that the machine can hold and drop it.",
+            )
+        )
+    return found
+
+
+def _cut_remarks(name: str, part: TubePart, shape: TubeShape) -> list[Finding]:
+    found = [
+        Finding(
+            "pocket",
+            Severity.WARNING,
+            f"{name} has a hollow at {pocket.middle[0]:.0f} mm that does not go through the wall. It is left out: a "
+            "laser cuts through.",
+            (pocket.middle[0], 0.0),
+        )
+        for pocket in shape.pockets
+    ]
+    ends = (shape.start.outer.x, shape.end.outer.x)
+    short = max(float(ends[0].min()), part.length - float(ends[1].max()))
+    if short > 0.05:
+        found.append(
+            Finding(
+                "end-chamfered",
+                Severity.WARNING,
+                f"{name} has an end whose outer edge stands {short:.2f} mm back from the end face. The chamfer is left "
+                "out: the cut is made at the outer edge.",
+            )
+        )
+    for what, lean in (("its ends", shape.lean_of_ends), ("its openings", shape.lean_of_openings)):
+        if lean > LEANS:
+            found.append(
+                Finding(
+                    "cut-leans",
+                    Severity.NOTE,
+                    f"The cut faces of {what} in {name} lean by up to {lean:.0f}° from square to the surface. A beam "
+                    "that stays square follows the outer contour, so the inner edge will differ from the model.",
+                )
+            )
+    return found

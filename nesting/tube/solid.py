@@ -1,0 +1,156 @@
+"""A solid in plain numbers: its faces, edges and volume, as recognition needs them and without the geometry kernel.
+
+Points and directions are rows of arrays `(n, 3)` in millimetres. Normals point out of the metal.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nesting.units import Mm, Mm2
+
+type Points = NDArray[np.float64]
+"""Rows of three coordinates."""
+
+type Vector = NDArray[np.float64]
+"""Three coordinates."""
+
+
+class Surface(StrEnum):
+    PLANE = "plane"
+    CYLINDER = "cylinder"
+    CONE = "cone"
+    SPHERE = "sphere"
+    TORUS = "torus"
+    FREE = "free"
+    """Anything else: a free-form surface that is none of the above."""
+
+
+@dataclass(frozen=True, eq=False)
+class Face:
+    """One face.
+
+    `point` lies on the plane, on the axis, or is the centre; `direction` is the plane's normal out of the metal, or
+    the axis. `radius` is that of a cylinder, sphere, or cone at `point`, or the larger one of a torus, and
+    `tube_radius` the smaller one. `is_hollow` says that the metal lies outside of it, as round a bore. `turn` is the
+    share of a full turn that the face goes round its axis. `samples` are points inside faces that may reach further
+    than their edges; else there are none.
+    """
+
+    surface: Surface
+    area: Mm2
+    point: Vector
+    direction: Vector
+    radius: Mm = 0.0
+    tube_radius: Mm = 0.0
+    slope: float = 0.0
+    is_hollow: bool = False
+    turn: float = 0.0
+    samples: Points | None = None
+
+    def normals(self, points: Points) -> Points | None:
+        """The normals out of the metal at points `(n, 3)` on the face; None for a free-form face.
+
+        A cone's `slope` is the radius it gains per length along its axis.
+        """
+        if self.surface is Surface.PLANE:
+            return np.broadcast_to(self.direction, points.shape)
+        if self.surface in (Surface.FREE, Surface.TORUS):
+            return None
+        out = points - self.point
+        if self.surface is not Surface.SPHERE:
+            out = out - np.outer(out @ self.direction, self.direction)
+        out = out / np.maximum(np.linalg.norm(out, axis=1, keepdims=True), 1e-300)
+        if self.surface is Surface.CONE:
+            out = (out - self.slope * self.direction) / np.hypot(1.0, self.slope)
+        return -out if self.is_hollow else out
+
+
+@dataclass(frozen=True, eq=False)
+class Conic:
+    """A circle or ellipse: centre + cos t · major + sin t · minor for t from `first` to `last`."""
+
+    centre: Vector
+    major: Vector
+    minor: Vector
+    first: float
+    last: float
+
+
+@dataclass(frozen=True, eq=False)
+class Edge:
+    """One edge between faces.
+
+    `points` run along it, both ends included; a line has two. `slopes` are the derivatives at the points by the
+    running number of the point, for free curves only. `faces` are the indices of the faces that meet in it: two; one
+    where a face meets itself (`is_seam`), or where the solid has a gap.
+    """
+
+    points: Points
+    length: Mm
+    faces: tuple[int, ...]
+    is_seam: bool = False
+    conic: Conic | None = None
+    slopes: Points | None = None
+
+    def extent(self, direction: Vector) -> tuple[float, float]:
+        """How far it reaches along a direction, least and most; exact for lines and conics.
+
+        A free curve is taken as cubics through its points and slopes, which misses by less than 1e-6 of its bend.
+        """
+        along = self.points @ direction
+        values = [along]
+        if self.conic is not None:
+            cosine, sine = self.conic.major @ direction, self.conic.minor @ direction
+            top = np.arctan2(sine, cosine)
+            for turned in (top, top + np.pi):
+                t = turned + 2.0 * np.pi * np.ceil((self.conic.first - turned) / (2.0 * np.pi))
+                if t <= self.conic.last:
+                    values.append(np.array([self.conic.centre @ direction + cosine * np.cos(t) + sine * np.sin(t)]))
+        elif self.slopes is not None:
+            values.append(_cubic_extremes(along, self.slopes @ direction))
+        every = np.concatenate(values)
+        return float(every.min()), float(every.max())
+
+
+def _cubic_extremes(values: NDArray[np.float64], slopes: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Values where the cubics through values and slopes turn round, between the points."""
+    start, end, first, last = values[:-1], values[1:], slopes[:-1], slopes[1:]
+    cubic = 2.0 * (start - end) + first + last
+    square = 3.0 * (end - start) - 2.0 * first - last
+    under = square**2 - 3.0 * cubic * first
+    found = []
+    with np.errstate(divide="ignore", invalid="ignore"):
+        for sign in (1.0, -1.0):
+            # The stable form of the roots of 3·cubic·t² + 2·square·t + first = 0.
+            t = -first / (square + sign * np.sqrt(under))
+            inside = (t > 0.0) & (t < 1.0)
+            at = t[inside]
+            found.append(start[inside] + at * (first[inside] + at * (square[inside] + at * cubic[inside])))
+    return np.concatenate(found)
+
+
+@dataclass(frozen=True, eq=False)
+class Solid:
+    """A solid of one part. `is_closed` is False where an edge has a face on one side only."""
+
+    faces: tuple[Face, ...]
+    edges: tuple[Edge, ...]
+    volume: float
+
+    @property
+    def is_closed(self) -> bool:
+        return all(len(edge.faces) == 2 or edge.is_seam for edge in self.edges)
+
+    def points(self) -> Points:
+        """Every point that is known to lie on it."""
+        inner = [face.samples for face in self.faces if face.samples is not None]
+        return np.concatenate([edge.points for edge in self.edges] + inner)
+
+    def extent(self, direction: Vector) -> tuple[float, float]:
+        """How far it reaches along a direction, least and most."""
+        low, high = zip(*(edge.extent(direction) for edge in self.edges), strict=True)
+        along = [face.samples @ direction for face in self.faces if face.samples is not None]
+        return min([*low, *(float(a.min()) for a in along)]), max([*high, *(float(a.max()) for a in along)])

@@ -1,0 +1,124 @@
+"""Loads a STEP file with Open CASCADE: its solids where they stand, in millimetres, under their product names.
+
+Runs in the sandbox only. A solid used several times in an assembly comes once for each use.
+"""
+
+import re
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from OCP.collections import IndexedMap_TopoDS_Shape_TopTools_ShapeMapHasher as ShapeIndex
+from OCP.collections import Sequence_TDF_Label
+from OCP.IFSelect import IFSelect_ReturnStatus
+from OCP.Interface import Interface_Static
+from OCP.STEPCAFControl import STEPCAFControl_Reader
+from OCP.STEPControl import STEPControl_Controller
+from OCP.TCollection import TCollection_ExtendedString
+from OCP.TDataStd import TDataStd_Name
+from OCP.TDF import TDF_Label
+from OCP.TDocStd import TDocStd_Document
+from OCP.TopAbs import TopAbs_ShapeEnum
+from OCP.TopExp import TopExp_Explorer
+from OCP.TopLoc import TopLoc_Location
+from OCP.XCAFDoc import XCAFDoc_DocumentTool, XCAFDoc_ShapeTool
+
+from nesting.errors import BadValue
+
+DEEPEST = 64
+"""Assemblies within assemblies; a file that goes deeper most likely contains itself."""
+
+_SAYS_NOTHING = re.compile(
+    r"\s*(open cascade step translator.*|none|no_?name|unnamed.*|untitled.*|default|=>.*|"
+    r"(solid|compound|shell|body|part|product|component|assembly|shape)[\s_.-]*\d*)?\s*",
+    re.IGNORECASE,
+)
+
+
+@dataclass(frozen=True, eq=False)
+class NamedSolid:
+    """A solid of the kernel under a name that no other has; uses of the same solid have the same `number`."""
+
+    name: str
+    shape: Any
+    number: int
+
+
+def load_solids(path: Path, fallback: str) -> list[NamedSolid]:
+    """The solids of a file. Products without a telling name are called by `fallback`, numbered where there are several.
+
+    Raises:
+        BadValue: the kernel does not take it for a STEP file.
+    """
+    STEPControl_Controller.Init_s()
+    Interface_Static.SetCVal_s("xstep.cascade.unit", "MM")
+    reader = STEPCAFControl_Reader()
+    reader.SetNameMode(True)
+    reader.SetColorMode(False)
+    reader.SetLayerMode(False)
+    reader.SetPropsMode(False)
+    if reader.ReadFile(str(path)) != IFSelect_ReturnStatus.IFSelect_RetDone:
+        raise BadValue("It is damaged: its lines cannot be read as STEP. Export it again.")
+    document = TDocStd_Document(TCollection_ExtendedString("step"))
+    if not reader.Transfer(document):
+        return []
+    tool = XCAFDoc_DocumentTool.ShapeTool_s(document.Main())
+    roots = Sequence_TDF_Label()
+    tool.GetFreeShapes(roots)
+    found = [named for root in _each(roots) for named in _walk(root, TopLoc_Location(), "", 0)]
+    index, nowhere = ShapeIndex(), TopLoc_Location()
+    return [
+        NamedSolid(name, shape, index.Add(shape.Located(nowhere)))
+        for name, (_, shape) in zip(_names(found, fallback), found, strict=True)
+    ]
+
+
+def _walk(label: Any, place: Any, name: str, depth: int) -> Iterator[tuple[str, Any]]:
+    own_name = _name_of(label) or name
+    if depth > DEEPEST:
+        return
+    if XCAFDoc_ShapeTool.IsAssembly_s(label):
+        components = Sequence_TDF_Label()
+        XCAFDoc_ShapeTool.GetComponents_s(label, components)
+        for component in _each(components):
+            product = TDF_Label()
+            if XCAFDoc_ShapeTool.GetReferredShape_s(component, product):
+                there = place.Multiplied(XCAFDoc_ShapeTool.GetLocation_s(component))
+                yield from _walk(product, there, _name_of(component), depth + 1)
+        return
+    explorer = TopExp_Explorer(XCAFDoc_ShapeTool.GetShape_s(label), TopAbs_ShapeEnum.TopAbs_SOLID)
+    while explorer.More():
+        yield own_name, explorer.Current().Moved(place)
+        explorer.Next()
+
+
+def _each(labels: Any) -> Iterator[Any]:
+    for i in range(1, labels.Length() + 1):
+        yield labels.Value(i)
+
+
+def _name_of(label: Any) -> str:
+    """The product name, or "" where it says nothing of the part."""
+    name = TDataStd_Name()
+    if not label.FindAttribute(TDataStd_Name.GetID_s(), name):
+        return ""
+    text = "".join(c if c.isprintable() else " " for c in name.Get().ToExtString()).strip()[:120]
+    return "" if _SAYS_NOTHING.fullmatch(text) else text
+
+
+def _names(found: list[tuple[str, Any]], fallback: str) -> list[str]:
+    """Names that differ: one that comes several times is numbered, first one included."""
+    wanted = [name or fallback for name, _ in found]
+    total, used = Counter(wanted), Counter[str]()
+    taken = {name for name, count in total.items() if count == 1}
+    names = []
+    for base in wanted:
+        name = base
+        while total[base] > 1 and (name == base or name in taken):
+            used[base] += 1
+            name = f"{base}-{used[base]}"
+        taken.add(name)
+        names.append(name)
+    return names
