@@ -1,0 +1,1 @@
+"""Stands in for the web server and does not start."""
