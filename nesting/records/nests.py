@@ -13,26 +13,9 @@ def nest_to_record(nest: Nest) -> Record:
     """The nest form, which stands alone: it carries stock, rules and parts too."""
     record: Record = {"version": VERSION} | job_to_record(nest.job)
     if isinstance(nest, SheetNest):
-        record["sheets"] = [
-            {
-                "stock": layout.stock,
-                "copies": layout.copies,
-                "placements": [
-                    {"part": p.part, "x_mm": p.x, "y_mm": p.y, "turn_deg": p.turn, "mirrored": p.mirrored}
-                    for p in layout.placements
-                ],
-            }
-            for layout in nest.layouts
-        ]
+        record["sheets"] = [sheet_layout_to_record(layout) for layout in nest.layouts]
     else:
-        record["bars"] = [
-            {
-                "stock": bar.stock,
-                "copies": bar.copies,
-                "pieces": [{"part": p.part, "start_mm": p.start, "flipped": p.flipped} for p in bar.pieces],
-            }
-            for bar in nest.layouts
-        ]
+        record["bars"] = [bar_layout_to_record(bar) for bar in nest.layouts]
     record["unplaced"] = [{"part": u.part, "count": u.count, "reason": u.reason} for u in nest.unplaced]
     record |= {"proven_optimal": nest.proven_optimal, "seed": nest.seed, "seconds": nest.seconds}
     return record | {"engine": nest.engine, "cut_short": nest.cut_short}
@@ -59,14 +42,28 @@ def nest_from_record(value: object, where: str = "nest") -> Nest:
     engine, cut_short = text(record, "engine", where, ""), flag(record, "cut_short", where)
     if isinstance(job, SheetJob):
         sheets = tuple(
-            _sheet_layout(s, f"{where}.sheets[{i}]")
+            sheet_layout_from_record(s, f"{where}.sheets[{i}]")
             for i, s in enumerate(as_list(record.get("sheets"), f"{where}.sheets"))
         )
         return SheetNest(job, sheets, tuple(unplaced), proven, seed, seconds, engine, cut_short)
     bars = tuple(
-        _bar_layout(b, f"{where}.bars[{i}]") for i, b in enumerate(as_list(record.get("bars"), f"{where}.bars"))
+        bar_layout_from_record(b, f"{where}.bars[{i}]")
+        for i, b in enumerate(as_list(record.get("bars"), f"{where}.bars"))
     )
     return BarNest(job, bars, tuple(unplaced), proven, seed, seconds, engine, cut_short)
+
+
+def sheet_layout_to_record(layout: SheetLayout) -> Record:
+    placements = [
+        {"part": p.part, "x_mm": p.x, "y_mm": p.y, "turn_deg": p.turn, "mirrored": p.mirrored}
+        for p in layout.placements
+    ]
+    return {"stock": layout.stock, "copies": layout.copies, "placements": placements}
+
+
+def bar_layout_to_record(bar: BarLayout) -> Record:
+    pieces = [{"part": p.part, "start_mm": p.start, "flipped": p.flipped} for p in bar.pieces]
+    return {"stock": bar.stock, "copies": bar.copies, "pieces": pieces}
 
 
 def _copies(record: Mapping[str, Any], where: str) -> int:
@@ -76,7 +73,7 @@ def _copies(record: Mapping[str, Any], where: str) -> int:
     return copies
 
 
-def _sheet_layout(value: object, where: str) -> SheetLayout:
+def sheet_layout_from_record(value: object, where: str) -> SheetLayout:
     record = as_object(value, where)
     placements = []
     for i, each in enumerate(as_list(record.get("placements"), f"{where}.placements")):
@@ -94,7 +91,7 @@ def _sheet_layout(value: object, where: str) -> SheetLayout:
     return SheetLayout(text(record, "stock", where), tuple(placements), _copies(record, where))
 
 
-def _bar_layout(value: object, where: str) -> BarLayout:
+def bar_layout_from_record(value: object, where: str) -> BarLayout:
     record = as_object(value, where)
     pieces = []
     for i, each in enumerate(as_list(record.get("pieces"), f"{where}.pieces")):
