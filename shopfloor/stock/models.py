@@ -125,6 +125,9 @@ class CuttingRule(models.Model):
 class Machine(models.Model):
     """A machine that cuts. Tube columns are empty where it has no chuck, sheet columns where it has no table.
 
+    Constraints here and below ask for "not null" beside "above 0": a database takes a comparison with null for no
+    objection.
+
     `chuck_dead_mm` is the far end of a bar that the chuck holds and that is never cut into.
     """
 
@@ -143,12 +146,19 @@ class Machine(models.Model):
         constraints = (
             models.CheckConstraint(
                 condition=Q(table_length_mm__isnull=True, table_width_mm__isnull=True)
-                | Q(table_length_mm__gt=0, table_width_mm__gt=0),
+                | Q(
+                    table_length_mm__isnull=False,
+                    table_width_mm__isnull=False,
+                    table_length_mm__gt=0,
+                    table_width_mm__gt=0,
+                ),
                 name="a_table_has_length_and_width",
             ),
             models.CheckConstraint(
                 condition=Q(longest_bar_mm__isnull=True, chuck_dead_mm__isnull=True)
-                | Q(longest_bar_mm__gt=F("chuck_dead_mm"), chuck_dead_mm__isnull=False),
+                | Q(
+                    longest_bar_mm__isnull=False, chuck_dead_mm__isnull=False, longest_bar_mm__gt=F("chuck_dead_mm")
+                ),
                 name="a_chuck_has_bar_length_and_dead_end",
             ),
         )
@@ -195,7 +205,14 @@ class StockItem(models.Model):
                 condition=Q(on_hand__isnull=True) | Q(reserved__lte=F("on_hand")), name="reserved_le_on_hand"
             ),
             models.CheckConstraint(
-                condition=Q(kind="sheet", thickness_mm__gt=0, width_mm__gt=0, section__isnull=True)
+                condition=Q(
+                    kind="sheet",
+                    thickness_mm__isnull=False,
+                    width_mm__isnull=False,
+                    thickness_mm__gt=0,
+                    width_mm__gt=0,
+                    section__isnull=True,
+                )
                 | Q(kind="tube", section__isnull=False, thickness_mm__isnull=True, width_mm__isnull=True),
                 name="a_sheet_has_thickness_and_width_a_bar_has_section",
             ),

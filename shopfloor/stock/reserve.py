@@ -19,9 +19,12 @@ def reserve(counts: Mapping[int, int]) -> None:
     """Promises so many of each stock item.
 
     Raises:
-        Refused: code `stock-gone`; nothing is promised then.
+        Refused: code `stock-gone`, where fewer are free or the item was deleted; nothing is promised then.
     """
-    for item in _locked(counts):
+    items = _locked(counts)
+    if len(items) < len(counts):
+        raise Refused("A sheet or bar of this nest is no longer in stock.", "stock-gone")
+    for item in items:
         if item.free is not None and item.free < counts[item.pk]:
             raise Refused(
                 f"{item}: {counts[item.pk]} needed, {item.free} free. The stock changed meanwhile.", "stock-gone"

@@ -49,7 +49,8 @@ def unbook_remnant(remnant_id: int) -> None:
     Raises:
         Refused: code `remnant-used`, where a nest has been promised it.
     """
-    remnant = StockItem.objects.select_for_update().filter(pk=remnant_id).first()
+    # Ordered by pk, since PostgreSQL locks no rows of the outer join that the usual order takes.
+    remnant = StockItem.objects.select_for_update().filter(pk=remnant_id).order_by("pk").first()
     if remnant is None:
         return
     if remnant.reserved or not remnant.on_hand:

@@ -8,7 +8,6 @@ from shopfloor.base.roles import (
     INSPECTOR,
     MANAGER,
     MAY,
-    OFFICE,
     OPERATOR,
     ROLES,
     may,
@@ -77,4 +76,3 @@ def test_a_view_runs_only_for_those_who_may(people):
     request.user = people.office
     with pytest.raises(NotYourRole):
         view(request)
-
