@@ -156,9 +156,7 @@ class Machine(models.Model):
             ),
             models.CheckConstraint(
                 condition=Q(longest_bar_mm__isnull=True, chuck_dead_mm__isnull=True)
-                | Q(
-                    longest_bar_mm__isnull=False, chuck_dead_mm__isnull=False, longest_bar_mm__gt=F("chuck_dead_mm")
-                ),
+                | Q(longest_bar_mm__isnull=False, chuck_dead_mm__isnull=False, longest_bar_mm__gt=F("chuck_dead_mm")),
                 name="a_chuck_has_bar_length_and_dead_end",
             ),
         )
