@@ -1,0 +1,1 @@
+"""The demo: a small invented shop, Quillmarsh Fabrication, with part files drawn by our own generator."""
