@@ -16,11 +16,12 @@ from ezdxf.entities.dxfgfx import DXFGraphic
 from ezdxf.entities.insert import Insert
 from ezdxf.math import Matrix44
 
+from nesting.drawing.audit import endless_block
 from nesting.drawing.dxf_file import MOST_ENTITIES, too_many
 from nesting.drawing.flattening import Unusable, flat
 from nesting.drawing.layers import LayerRules, LayerUse
 from nesting.drawing.left_out import damaged_entity, unusable_entity
-from nesting.drawing.refusals import StopReading, refusal
+from nesting.drawing.refusals import StopReading
 from nesting.drawing.spans import Span
 from nesting.drawing.strokes import MAKERS, strokes_of
 from nesting.model.findings import Finding
@@ -150,11 +151,7 @@ class _Walk:
             return
         self.found.not_lines["ATTRIB"] += len(insert.attribs)
         if key in path or len(path) >= DEEPEST_BLOCK:
-            message = (
-                f'The block "{block_name}" in {self.name} holds itself, so it has no end. '
-                "Explode or delete it in the drawing and upload it again."
-            )
-            raise StopReading(refusal("endless-block", message, self._place(insert, matrix)))
+            raise StopReading(endless_block(block_name, self.name, self._place(insert, matrix)))
         block = self.drawing.blocks.get(block_name) if block_name else None
         if block is None or not block.block or block.block.dxf.flags & EXTERNAL:
             self.found.missing_blocks[block_name] += 1

@@ -16,7 +16,7 @@ import shapely
 
 from nesting.drawing.near_pairs import near_pairs
 from nesting.drawing.spans import Span, piece_of, reverse
-from nesting.units import JOIN_WIDE, SAME_POINT, Mm, Point
+from nesting.units import SAME_POINT, Mm, Point
 
 type End = int
 """2 · span for its start, 2 · span + 1 for its end."""
@@ -185,8 +185,3 @@ def _loose_ends(ends_at: dict[int, list[End]], places: list[Point], layers: list
         partner, gap = partners.get(index, (None, math.inf))
         ends.append(LooseEnd(places[node], layers[ends_at[node][0] // 2], partner, gap))
     return ends
-
-
-def would_close(end: LooseEnd, ends: list[LooseEnd]) -> bool:
-    """Whether a person could let this end be joined: its nearest end is within `JOIN_WIDE`, and it is that one's."""
-    return end.gap <= JOIN_WIDE and end.partner is not None and ends[end.partner].gap == end.gap

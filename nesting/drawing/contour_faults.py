@@ -13,10 +13,10 @@ import numpy as np
 from nesting.drawing.meetings import doubles_back, meetings
 from nesting.drawing.near_pairs import near_pairs
 from nesting.drawing.refusals import refusal
-from nesting.drawing.spans import Span, SpanTable, span_length, span_table
+from nesting.drawing.spans import Span, SpanTable, span_length, span_table, vertices_of
 from nesting.drawing.wording import place, size
 from nesting.geometry.arcs import arc_circle
-from nesting.geometry.contour import Contour
+from nesting.geometry.contour import Path
 from nesting.model.findings import Finding
 from nesting.units import JOIN, SAME_POINT, Mm, Point
 
@@ -123,25 +123,26 @@ def _free_radius(one: Span, other: Span) -> Mm:
     return min(max(NEXT_TO_CORNER, math.sqrt(2.0 * radius * 1e-5)), 0.4 * shorter)
 
 
-def fault_findings(faults: Sequence[ContourFault], contours: Sequence[Contour]) -> list[Finding]:
+def fault_findings(faults: Sequence[ContourFault], rings: Sequence[list[Span]]) -> list[Finding]:
     """The sentences for faults."""
     findings = []
+
+    def shown(ring: int) -> str:
+        bounds = Path(vertices_of(rings[ring], closed=False)).bounds
+        return size(bounds.width, bounds.height)
+
     for fault in faults:
         where = place(fault.at)
         if fault.one == fault.other:
             message = (
-                f"The contour of {_size(contours[fault.one])} crosses or touches itself at {where}. "
+                f"The contour of {shown(fault.one)} crosses or touches itself at {where}. "
                 "Correct the drawing and upload it again."
             )
             findings.append(refusal("self-crossing", message, fault.at))
         else:
             message = (
-                f"The contours of {_size(contours[fault.one])} and {_size(contours[fault.other])} cross or touch each "
+                f"The contours of {shown(fault.one)} and {shown(fault.other)} cross or touch each "
                 f"other at {where}. Correct the drawing and upload it again."
             )
             findings.append(refusal("crossing-contours", message, fault.at))
     return findings
-
-
-def _size(contour: Contour) -> str:
-    return size(contour.bounds.width, contour.bounds.height)

@@ -5,6 +5,7 @@ Then loads it the plain way, and where that fails the patient way, after mending
 """
 
 import io
+import logging
 import re
 import struct
 from dataclasses import dataclass
@@ -15,10 +16,14 @@ from ezdxf.document import Drawing
 from ezdxf.filemanagement import readfile
 from ezdxf.lldxf.const import DXFError
 
+from nesting.drawing.audit import audit_findings
 from nesting.drawing.dxf_repair import with_line_ends, with_markers
 from nesting.drawing.refusals import StopReading, refusal, warning
 from nesting.drawing.wording import counted
 from nesting.model.findings import Finding
+
+# Without a handler of its own the library's log would go to the standard error stream; we ask its audit instead.
+logging.getLogger("ezdxf").addHandler(logging.NullHandler())
 
 MOST_BYTES = 50 * 2**20
 """A part drawing of a megabyte is rare; 50 MB is a whole building, or something else with the wrong ending."""
@@ -95,14 +100,7 @@ def opened(path: Path, name: str) -> OpenedFile:
     if marked_count:
         many = counted(marked_count, "polyline or spline", "polylines or splines")
         findings.append(warning("file-repaired", f"{many} lacked a marker that DXF demands; it was added on reading."))
-    messages = [str(entry.message) for entry in (*audit.errors, *audit.fixes)]
-    if messages:
-        count = counted(len(messages), "fault")
-        message = (
-            f"{name} is damaged and was repaired on reading ({count}; the first: {messages[0].rstrip('.')}). "
-            "Compare the picture with the drawing."
-        )
-        findings.append(warning("file-repaired", message))
+    findings += audit_findings([*audit.errors, *audit.fixes], name)
     return OpenedFile(drawing, mended, tuple(findings))
 
 

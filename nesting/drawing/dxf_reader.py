@@ -5,7 +5,6 @@ checked against each other and sorted into parts. Whatever is mended, left out o
 content of a file makes this raise.
 """
 
-import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path as FilePath
@@ -32,13 +31,12 @@ from nesting.drawing.open_ends import chain_findings
 from nesting.drawing.overlaps import without_repeats
 from nesting.drawing.part_finder import found_parts
 from nesting.drawing.refusals import StopReading, note, refusal, shortened, warning
-from nesting.drawing.spans import Span, span_length, vertices_of
+from nesting.drawing.spans import Span, vertices_of
 from nesting.drawing.units_of_drawing import check_answer, unit_findings, unit_of
 from nesting.drawing.wording import counted, place
 from nesting.errors import BadValue
 from nesting.geometry.contour import Bounds, Contour, Path
 from nesting.model.findings import Finding, any_blocks
-from nesting.model.part import SheetPart
 from nesting.model.reading import Reading, ReadingKind
 from nesting.records.parts import reading_to_record
 from nesting.records.values import number, text
@@ -102,10 +100,9 @@ def read_record(request: Mapping[str, Any], _report: Callable[[dict[str, Any]], 
 
 @dataclass
 class _Closed:
-    """The rings of a drawing with their contours, and the lines that did not close."""
+    """The rings of a drawing, and the lines that did not close."""
 
     rings: list[list[Span]]
-    contours: list[Contour]
     loose: list[list[Span]]
     findings: list[Finding]
 
@@ -115,23 +112,27 @@ def _read(path: FilePath, name: str, options: DxfOptions) -> Reading:
     unit = unit_of(file.data, options.unit)
     lines = gathered(file.drawing, options.layers, unit.mm, name)
     findings = [*file.findings, *_gathering_findings(lines, file.drawing)]
-    closed = _closed(lines.cut, options.join)
-    findings += closed.findings
-    marks = _marks(lines.mark, options.join)
-    faults = contour_faults(closed.rings)
-    findings += fault_findings(faults, closed.contours)
-    parts: Sequence[SheetPart] = ()
+    try:
+        closed = _closed(lines.cut, options.join)
+        findings += closed.findings
+        marks = _marks(lines.mark, options.join)
+        faults = contour_faults(closed.rings)
+    except StopReading as stop:
+        # What was gathered is still worth a picture: it shows where the crowd is.
+        findings = shortened([stop.finding, *findings])
+        sketch = [_as_path(line.spans) for line in lines.cut[:MOST_SKETCHED]]
+        return Reading("refused", (), tuple(findings), tuple(sketch), unit.name)
+    findings += fault_findings(faults, closed.rings)
     faulty = {index for fault in faults for index in (fault.one, fault.other)}
-    whole = [contour for index, contour in enumerate(closed.contours) if index not in faulty]
-    if whole:
-        found = found_parts(whole, marks, name)
-        parts = found.parts
-        findings += found.findings
+    contours = _contours([ring for index, ring in enumerate(closed.rings) if index not in faulty], findings)
+    found = found_parts(contours, marks, name)
+    parts = found.parts
+    findings += found.findings
     if not parts and not any_blocks(findings):
         findings.append(model_space_is_empty(lines.not_lines, lines.by_rule, _paper_count(file.drawing)))
     sketch, sketch_findings = _sketch(closed)
     findings += sketch_findings
-    findings = unit_findings(unit, _all_bounds(sketch), _largest(closed.contours)) + findings
+    findings = unit_findings(unit, _all_bounds(sketch), _largest(closed.rings)) + findings
     findings = shortened(findings)
     kind: ReadingKind = "refused" if any_blocks(findings) else "sheet"
     return Reading(kind, tuple(parts), tuple(findings), tuple(sketch), unit.name)
@@ -157,35 +158,32 @@ def _paper_count(drawing: Drawing) -> int:
 
 
 def _closed(lines: list[Line], join: Mm) -> _Closed:
-    """Doubles taken out and ends joined; rings without area are told of and left out."""
-    # A closed line of no area, such as a polyline there and back, is no ring but a line drawn twice.
-    lines = [line if line.closed and _has_area(line.spans) else line._replace(closed=False) for line in lines]
+    """Doubles taken out and ends joined."""
+    # A closed polyline that only goes there and back is no ring but a line drawn twice.
+    lines = [line._replace(closed=False) if _is_there_and_back(line.spans) else line for line in lines]
     cleaned = without_repeats(lines)
     findings = _repeat_findings(cleaned.repeats)
     chains = chained(cleaned.loose, join)
     findings += chain_findings(chains, join)
-    rings = [ring.spans for ring in cleaned.rings]
-    loose = [*chains.runs, *chains.branched]
-    for ring in chains.rings:
-        if _has_area(ring):
-            rings.append(ring)
-        else:
+    rings = [*(ring.spans for ring in cleaned.rings), *chains.rings]
+    return _Closed(rings, [*chains.runs, *chains.branched], findings)
+
+
+def _is_there_and_back(spans: list[Span]) -> bool:
+    return len(spans) == 2 and spans[0].bulge == -spans[1].bulge
+
+
+def _contours(rings: Sequence[list[Span]], findings: list[Finding]) -> list[Contour]:
+    """The contours of rings that nothing crosses; tells of those that enclose nothing."""
+    contours = []
+    for ring in rings:
+        try:
+            contours.append(Contour(vertices_of(ring, closed=True)))
+        except BadValue:
             at = ring[0].start
             message = f"The closed line at {place(at)} has no area. Delete it in the drawing and upload it again."
             findings.append(refusal("no-area", message, at))
-            loose.append(ring)
-    return _Closed(rings, [Contour(vertices_of(ring, closed=True)) for ring in rings], loose, findings)
-
-
-def _has_area(ring: list[Span]) -> bool:
-    """Whether a ring encloses more than rounding does."""
-    if len(ring) < 2:
-        return False
-    try:
-        contour = Contour(vertices_of(ring, closed=True))
-    except BadValue:
-        return False
-    return contour.area > 1e-6 * math.fsum(span_length(span) for span in ring)
+    return contours
 
 
 def _repeat_findings(repeats: list[Point]) -> list[Finding]:
@@ -228,5 +226,7 @@ def _all_bounds(paths: Sequence[Path]) -> Bounds | None:
     return whole
 
 
-def _largest(contours: Sequence[Contour]) -> Bounds | None:
-    return max((c.bounds for c in contours), key=lambda bounds: max(bounds.width, bounds.height), default=None)
+def _largest(rings: Sequence[list[Span]]) -> Bounds | None:
+    """The bounds of the ring that reaches furthest across."""
+    every = (_as_path(ring).bounds for ring in rings)
+    return max(every, key=lambda bounds: max(bounds.width, bounds.height), default=None)

@@ -45,7 +45,19 @@ def with_markers(data: bytes) -> tuple[bytes, int]:
             tags = _marked(entity, marker)
         for _, code_line, value in tags:
             out += (code_line, value)
-    return (b"\n".join(out) + b"\n", mended) if mended else (data, 0)
+    return (_as_r2000(b"\n".join(out) + b"\n"), mended) if mended else (data, 0)
+
+
+def _as_r2000(data: bytes) -> bytes:
+    """The file with a header that lets it hold markers: R12, which a file without a header is taken for, knows none."""
+    stated = re.search(rb"\$ACADVER[ \t]*\r?\n[ \t]*1[ \t]*\r?\n[ \t]*(AC\d{4})", data)
+    if stated:
+        return data if stated.group(1) > b"AC1009" else data[: stated.start(1)] + b"AC1015" + data[stated.end(1) :]
+    version = b"  9\n$ACADVER\n  1\nAC1015\n"
+    header = re.search(rb"(?m)^[ \t]*2[ \t]*\r?\n[ \t]*HEADER[ \t]*\r?\n", data)
+    if header:
+        return data[: header.end()] + version + data[header.end() :]
+    return b"  0\nSECTION\n  2\nHEADER\n" + version + b"  0\nENDSEC\n" + data
 
 
 def _entities(lines: list[bytes]) -> Iterator[list[Tag]]:

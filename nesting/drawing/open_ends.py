@@ -51,7 +51,8 @@ def _open_contours(chains: Chains, join: Mm) -> list[Finding]:
         if index in told:
             continue
         told.add(index)
-        mutual = end.partner is not None and ends[end.partner].partner == index
+        # Two ends with a gap between them are one place; two ends of a line that ends by itself are two.
+        mutual = end.gap <= FAR and end.partner is not None and ends[end.partner].partner == index
         if mutual and end.partner is not None:
             told.add(end.partner)
         findings.append(_open_contour(end, ends, join, mutual=mutual))

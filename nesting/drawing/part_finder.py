@@ -14,7 +14,7 @@ import shapely
 from nesting.drawing.near_pairs import MOST_PAIRS, too_crowded
 from nesting.drawing.refusals import note, warning
 from nesting.drawing.wording import measure, place, size
-from nesting.geometry.contour import Bounds, Contour, Path
+from nesting.geometry.contour import Contour, Path
 from nesting.geometry.placing import placed
 from nesting.model.findings import Finding
 from nesting.model.part import SheetPart
@@ -26,6 +26,12 @@ a ring that does not touch another is never taken to its wrong side."""
 
 TABLE_PLACES = 2
 """Decimals by which parts are put in order from left to right: those drawn one above the other differ by rounding."""
+
+SHEET_FRAMES = (
+    *((210, 297), (297, 420), (420, 594), (594, 841), (841, 1189)),
+    *((180, 277), (277, 390), (400, 564), (574, 811), (821, 1159)),
+)
+"""Trimmed sheets A4 to A0 and the frames inside them, in mm (ISO 216 and ISO 5457, from memory)."""
 
 
 @dataclass
@@ -154,7 +160,7 @@ def _tell_of_nesting(outers: list[int], rings: Sequence[Contour], depth: list[in
     """Tells of parts that lie in holes of others, and of a rectangle round everything that may be a drawing frame."""
     inner = [i for i in outers if depth[i] > 0]
     outermost = [i for i in outers if depth[i] == 0]
-    if inner and len(outermost) == 1 and _is_upright_rectangle(rings[outermost[0]]):
+    if len(outermost) == 1 and len(rings) > 1 and _may_be_frame(rings[outermost[0]], has_parts=bool(inner)):
         bounds = rings[outermost[0]].bounds
         message = (
             f"Everything lies in one rectangle of {size(bounds.width, bounds.height)}, which is read as a part of its "
@@ -172,6 +178,12 @@ def _tell_of_nesting(outers: list[int], rings: Sequence[Contour], depth: list[in
         findings.append(note("several-parts", f"The file holds {len(outers)} parts. Each gets its own count."))
 
 
-def _is_upright_rectangle(ring: Contour) -> bool:
-    bounds: Bounds = ring.bounds
-    return len(ring.vertices) == 4 and abs(ring.area - bounds.width * bounds.height) <= 1e-6 * ring.area
+def _may_be_frame(ring: Contour, *, has_parts: bool) -> bool:
+    """Whether the ring round everything looks like the frame of a drawing sheet: an upright rectangle with whole
+    parts in it, or of the size of a standard sheet.
+    """
+    bounds = ring.bounds
+    if len(ring.vertices) != 4 or abs(ring.area - bounds.width * bounds.height) > 1e-6 * ring.area:
+        return False
+    short, long = sorted((bounds.width, bounds.height))
+    return has_parts or any(abs(short - a) < 1.0 and abs(long - b) < 1.0 for a, b in SHEET_FRAMES)

@@ -132,8 +132,9 @@ def _spline(entity: DXFEntity) -> Drawn:
 def _lwpolyline(entity: DXFEntity) -> Drawn:
     polyline = cast(LWPolyline, entity)
     height = float(polyline.dxf.get("elevation", 0.0))
-    points = [(float(x), float(y), height) for x, y in polyline.get_points("xy")]
-    bulges = [float(point[0]) for point in polyline.get_points("b")]
+    rows = polyline.get_points("xyb")
+    points = [(float(row[0]), float(row[1]), height) for row in rows]
+    bulges = [float(row[2]) for row in rows]
     return Drawn(_segments(points, bulges, closed=polyline.closed), bool(polyline.closed), _plane(polyline))
 
 

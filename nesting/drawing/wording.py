@@ -9,20 +9,22 @@ def place(at: Point) -> str:
 
 
 def measure(value: Mm) -> str:
-    """A length as "0.35 mm": to 0.1 from 10 mm up, to 0.01 from 0.1 mm up, finer below."""
-    if value >= 10.0:
-        return f"{value:.1f} mm"
-    if value >= 0.1:
-        return f"{value:.2f} mm"
-    if value >= 0.001:
-        return f"{value:.3f}".rstrip("0") + " mm"
-    return "less than 0.001 mm"
+    """A length as "0.35 mm": to 0.1 from 10 mm up, to 0.01 from 0.1 mm up, to 0.001 below."""
+    if value < 0.001:
+        return "less than 0.001 mm"
+    text = f"{value:.{1 if value >= 10.0 else 2 if value >= 0.1 else 3}f}".rstrip("0")
+    return f"{text}0 mm" if text.endswith(".") else f"{text} mm"
 
 
 def size(width: float, height: float, unit: str = "mm") -> str:
-    """Two measures as "120.0 x 80.0 mm"; from 10 down they get more digits."""
-    digits = 1 if max(width, height) >= 10.0 else 3
-    return f"{width:.{digits}f} x {height:.{digits}f} {unit}"
+    """Two measures as "120.0 x 80.0 mm"; small ones get more digits, and so do larger units."""
+
+    def text(value: float) -> str:
+        if unit == "mm":
+            return f"{value:.1f}" if value >= 1.0 else f"{value:.2f}"
+        return f"{value:.1f}" if value >= 10.0 else f"{value:.3f}"
+
+    return f"{text(width)} x {text(height)} {unit}"
 
 
 def counted(count: int, one: str, many: str = "") -> str:
