@@ -188,25 +188,39 @@ if TLS:
 
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": [
-        "rest_framework.authentication.SessionAuthentication",
+        # First, because it names a scheme: a request without any proof is answered 401 and not 403.
         "rest_framework.authentication.TokenAuthentication",
+        "rest_framework.authentication.SessionAuthentication",
     ],
-    "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
-    "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
-    "DEFAULT_PAGINATION_CLASS": "rest_framework.pagination.LimitOffsetPagination",
-    "PAGE_SIZE": 50,
-    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "DEFAULT_PERMISSION_CLASSES": ["shopfloor.api.permissions.ByRole"],
+    "DEFAULT_PARSER_CLASSES": ["shopfloor.api.reading.ShortJSONParser"],
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_SCHEMA_CLASS": "shopfloor.api.schema.ShopSchema",
+    "EXCEPTION_HANDLER": "shopfloor.api.answers.refusal_answer",
+    # An address has one form, save where the Accept header chooses (a picture, a cut file).
+    "URL_FORMAT_OVERRIDE": None,
     "COERCE_DECIMAL_TO_STRING": False,
 }
 SPECTACULAR_SETTINGS = {
     "TITLE": "Shop floor",
     "DESCRIPTION": "Orders, nests and floor marks of the shop, for programs. The pages call the same verbs.",
     "VERSION": "1",
+    "SCHEMA_PATH_PREFIX": "/api",
     "SERVE_INCLUDE_SCHEMA": False,
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
-    "REDOC_DIST": "SIDECAR",
+    # Nobody outside the shop is asked whether the schema is valid.
+    "SWAGGER_UI_SETTINGS": {"deepLinking": True, "validatorUrl": None},
     "COMPONENT_SPLIT_REQUEST": True,
+    "ENUM_NAME_OVERRIDES": {
+        "OrderState": "shopfloor.orders.models.OrderState",
+        "DrawingState": "shopfloor.parts.models.DrawingState",
+        "NestState": "shopfloor.planning.models.NestState",
+        "LoadState": "shopfloor.floor.models.LoadState",
+        "WorkpieceState": "shopfloor.floor.models.WorkpieceState",
+        "ScrapReason": "shopfloor.floor.models.ScrapReason",
+        "StockKind": "shopfloor.stock.models.Kind",
+    },
 }
 
 CELERY_BROKER_URL = os.environ.get("BROKER_URL", "memory://localhost/")

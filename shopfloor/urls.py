@@ -6,6 +6,7 @@ from django.urls import include, path
 urlpatterns = [
     path("", include("shopfloor.base.urls")),
     path("admin/", admin.site.urls),
+    path("api/", include("shopfloor.api.urls")),
     path("", include("shopfloor.orders.urls")),
     path("", include("shopfloor.planning.urls")),
     path("stock/", include("shopfloor.stock.urls")),

@@ -1,0 +1,297 @@
+"""What waits to be nested, and the nests that are asked for, laid out, released or thrown away."""
+
+from typing import Any, ClassVar
+
+from django.db.models import Prefetch, QuerySet
+from django_filters import rest_framework as filters
+from drf_spectacular.utils import extend_schema, extend_schema_field
+from rest_framework import mixins, serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.viewsets import GenericViewSet
+
+from shopfloor.api.history import WithHistory
+from shopfloor.api.keys import Keyed, created_or_known, is_repeat, key_of, values_of
+from shopfloor.api.layouts import LayoutSerializer, light_layouts
+from shopfloor.api.lists import Pages, ShopViewSet
+from shopfloor.api.pictures import PICTURE, picture_answer, picture_schema
+from shopfloor.floor import release
+from shopfloor.orders.models import Order, OrderLine
+from shopfloor.planning import nest_state
+from shopfloor.planning.demand import Group, GroupKey, key_from_slug, stock_by_group, waiting_groups
+from shopfloor.planning.models import Nest, NestDemand, NestEvent, NestState
+from shopfloor.planning.request import ask_for_nest
+from shopfloor.stock.models import Kind, Machine, Material, TubeSection
+
+
+class WaitingLineSerializer(serializers.ModelSerializer):
+    """An order line with pieces still to be nested."""
+
+    part_name = serializers.CharField(source="part")
+    order_number = serializers.CharField(source="order.number")
+    customer_name = serializers.CharField(source="order.customer")
+    due_on = serializers.DateField(source="order.due_on")
+    open_count = serializers.IntegerField()
+
+    class Meta:
+        model = OrderLine
+        fields = ("id", "order", "order_number", "customer_name", "due_on", "part", "part_name", "open_count")
+
+
+class GroupSerializer(serializers.Serializer):
+    """Pieces that can share a sheet or bar. `amount` is net area in mm² for sheet, length in mm for tube."""
+
+    group = serializers.CharField(source="key.slug", help_text="Names the group when asking for a nest of it.")
+    title = serializers.CharField()
+    kind = serializers.ChoiceField(Kind.choices)
+    material = serializers.IntegerField(source="key.material_id")
+    thickness_mm = serializers.DecimalField(6, 2, source="key.thickness_mm", allow_null=True)
+    section = serializers.IntegerField(source="key.section_id", allow_null=True)
+    piece_count = serializers.IntegerField()
+    due_on = serializers.DateField()
+    amount = serializers.FloatField()
+    stock_kinds = serializers.SerializerMethodField(help_text="How many stock items of the group have some free.")
+    lines = WaitingLineSerializer(many=True)
+
+    def get_stock_kinds(self, group: Group) -> int:
+        return len(self.context["stock"].get(group.key, ()))
+
+
+class BestSerializer(serializers.Serializer):
+    """The best nest so far, while it is laid out."""
+
+    placed = serializers.IntegerField()
+    wanted = serializers.IntegerField()
+    stock = serializers.IntegerField(help_text="How many sheets or bars.")
+    proven_optimal = serializers.BooleanField()
+
+    def get_fields(self) -> dict[str, Any]:
+        # A field of this name cannot be written as an attribute.
+        return {**super().get_fields(), "yield": serializers.FloatField()}
+
+
+class UnplacedSerializer(serializers.Serializer):
+    part = serializers.CharField()
+    count = serializers.IntegerField()
+    reason = serializers.CharField()
+
+
+class NestSerializer(serializers.ModelSerializer):
+    """A nest. `best` tells of the best so far while it is laid out, the other figures of the one that was kept."""
+
+    name = serializers.CharField(source="__str__", read_only=True)
+    group = serializers.CharField(read_only=True)
+    machine_name = serializers.CharField(source="machine", read_only=True)
+    asked_by_name = serializers.CharField(source="asked_by", read_only=True, default=None, allow_null=True)
+    best = serializers.SerializerMethodField()
+    unplaced = UnplacedSerializer(many=True, read_only=True)
+
+    class Meta:
+        model = Nest
+        fields = (
+            "id",
+            "name",
+            "group",
+            "kind",
+            "material",
+            "thickness_mm",
+            "section",
+            "machine",
+            "machine_name",
+            "state",
+            "due_on",
+            "asked_by",
+            "asked_by_name",
+            "asked_at",
+            "budget_s",
+            "seed",
+            "started_at",
+            "first_at",
+            "finished_at",
+            "best",
+            "wanted_count",
+            "placed_count",
+            "yield_share",
+            "proven_optimal",
+            "unplaced",
+            "failure",
+        )
+        read_only_fields = fields
+
+    @extend_schema_field(BestSerializer(allow_null=True))
+    def get_best(self, nest: Nest) -> dict[str, Any] | None:
+        best: dict[str, Any] | None = nest.best
+        return best
+
+
+class NestDemandSerializer(serializers.ModelSerializer):
+    """How many pieces of an order line the nest holds."""
+
+    part_name = serializers.CharField(source="line.part")
+    order = serializers.IntegerField(source="line.order_id")
+    order_number = serializers.CharField(source="line.order.number")
+
+    class Meta:
+        model = NestDemand
+        fields = ("line", "part_name", "order", "order_number", "count")
+
+
+class NestDetailSerializer(NestSerializer):
+    demands = NestDemandSerializer(many=True, read_only=True)
+    layouts = LayoutSerializer(many=True, read_only=True)
+
+    class Meta(NestSerializer.Meta):
+        fields = (*NestSerializer.Meta.fields, "demands", "layouts")
+        read_only_fields = fields
+
+
+class AskSerializer(Keyed):
+    """Which pieces to nest, on which machine, and how long the engine may think."""
+
+    group = serializers.CharField(max_length=80, help_text="As the list of waiting groups names it.")
+    machine = serializers.PrimaryKeyRelatedField(queryset=Machine.objects.all(), required=False, allow_null=True)
+    budget_s = serializers.IntegerField(required=False, allow_null=True)
+    seed = serializers.IntegerField(required=False, min_value=0, max_value=2**31 - 1)
+    only = serializers.DictField(
+        child=serializers.IntegerField(),
+        required=False,
+        allow_null=True,
+        help_text="{line id: count} to nest a part of what waits; by default all of it.",
+    )
+
+    def validate_group(self, slug: str) -> GroupKey:
+        try:
+            return key_from_slug(slug)
+        except ValueError as fault:
+            raise serializers.ValidationError("There is no such group. Take one from the list of groups.") from fault
+
+    def validate_only(self, only: dict[str, int] | None) -> dict[int, int] | None:
+        if only is None:
+            return None
+        if not all(line.isascii() and line.isdigit() and len(line) < 19 for line in only):
+            raise serializers.ValidationError("Name lines by their ids.")
+        return {int(line): count for line, count in only.items()}
+
+
+class ThrowAwaySerializer(Keyed):
+    why = serializers.CharField(required=False, default="", allow_blank=True, max_length=500)
+
+
+class GroupViewSet(GenericViewSet):
+    """Groups of pieces that wait, earliest due first."""
+
+    serializer_class = GroupSerializer
+    pagination_class = Pages
+    queryset = OrderLine.objects.none()
+
+    @extend_schema(responses=GroupSerializer(many=True))
+    def list(self, request: Request) -> Response:
+        groups: Any = waiting_groups()
+        page = self.paginate_queryset(groups) or []
+        stock = stock_by_group(group.key for group in page)
+        body = GroupSerializer(page, many=True, context={"stock": stock}).data
+        return self.get_paginated_response(body)
+
+
+class NestFilter(filters.FilterSet):
+    state = filters.MultipleChoiceFilter(choices=NestState.choices)
+    kind = filters.ChoiceFilter(choices=Kind.choices)
+    material = filters.ModelChoiceFilter(queryset=Material.objects.all())
+    section = filters.ModelChoiceFilter(queryset=TubeSection.objects.all())
+    thickness_mm = filters.NumberFilter()
+    machine = filters.ModelChoiceFilter(queryset=Machine.objects.all())
+    order = filters.ModelChoiceFilter(field_name="demands__line__order", queryset=Order.objects.all(), distinct=True)
+
+
+class NestViewSet(WithHistory, mixins.ListModelMixin, mixins.RetrieveModelMixin, ShopViewSet):
+    """Nests, newest first."""
+
+    serializer_class = NestSerializer
+    filterset_class = NestFilter
+    ordering_fields = ("asked_at", "due_on", "finished_at", "yield_share")
+    ordering = ("-pk",)
+    takes: ClassVar = {
+        "create": "nest",
+        "take_best": "nest",
+        "cancel": "nest",
+        "throw_away": "throw-nest-away",
+        "release": "release-nest",
+        "recall": "release-nest",
+    }
+    queryset = Nest.objects.all()
+
+    def get_queryset(self) -> QuerySet[Nest]:
+        if self.action == "best_picture":
+            return Nest.objects.only("best_picture")
+        nests = Nest.objects.select_related("material", "section", "machine", "asked_by")
+        nests = nests.defer("result", "best_picture")
+        if self.action in ("list", "history"):
+            return nests
+        demands = NestDemand.objects.select_related("line__part", "line__order")
+        demands = demands.defer("line__part__shape", "line__part__picture")
+        return nests.prefetch_related(Prefetch("demands", demands), Prefetch("layouts", light_layouts()))
+
+    def get_serializer_class(self) -> type[serializers.BaseSerializer]:
+        return NestSerializer if self.action == "list" else NestDetailSerializer
+
+    def _detail(self) -> Any:
+        return NestDetailSerializer(self.get_object()).data
+
+    @extend_schema(request=AskSerializer, responses={201: NestDetailSerializer})
+    def create(self, request: Request) -> Response:
+        """Asks for a nest of a group's waiting pieces; it is laid out in the background."""
+        asked = values_of(AskSerializer(data=request.data))
+        key = key_of(request)
+        known = is_repeat(NestEvent, key)
+        nest = ask_for_nest(asked.pop("group"), by=request.user, key=key, **asked)
+        self.kwargs["pk"] = nest.pk
+        return created_or_known(self._detail(), is_new=not known)
+
+    @picture_schema
+    @action(detail=True, renderer_classes=PICTURE, url_path="best-picture")
+    def best_picture(self, request: Request, pk: int) -> Response:
+        """The first sheet or bar of the best nest so far, while it is laid out."""
+        nest = self.get_object()
+        return picture_answer(nest.best_picture, str(nest))
+
+    @extend_schema(request=Keyed, responses=NestDetailSerializer)
+    @action(detail=True, methods=["post"], url_path="take-best")
+    def take_best(self, request: Request, pk: int) -> Response:
+        """Stops the laying out and keeps the best so far; nothing happens where it has come to its end already."""
+        values_of(Keyed(data=request.data))
+        key_of(request)
+        nest_state.take_best(self.get_object(), by=request.user)
+        return Response(self._detail())
+
+    @extend_schema(request=Keyed, responses=NestDetailSerializer)
+    @action(detail=True, methods=["post"])
+    def cancel(self, request: Request, pk: int) -> Response:
+        """Stops a nest that waits or is laid out; its pieces are open again."""
+        values_of(Keyed(data=request.data))
+        nest_state.cancel(self.get_object(), by=request.user, key=key_of(request))
+        return Response(self._detail())
+
+    @extend_schema(request=ThrowAwaySerializer, responses=NestDetailSerializer)
+    @action(detail=True, methods=["post"], url_path="throw-away")
+    def throw_away(self, request: Request, pk: int) -> Response:
+        """The nest is not wanted: its pieces are open again and its stock is free."""
+        said = values_of(ThrowAwaySerializer(data=request.data))
+        nest_state.throw_away(self.get_object(), by=request.user, key=key_of(request), why=said["why"])
+        return Response(self._detail())
+
+    @extend_schema(request=Keyed, responses=NestDetailSerializer)
+    @action(detail=True, methods=["post"])
+    def release(self, request: Request, pk: int) -> Response:
+        """The nest goes to its machine: each sheet or bar waits there as a load."""
+        values_of(Keyed(data=request.data))
+        release.release(self.get_object(), by=request.user, key=key_of(request))
+        return Response(self._detail())
+
+    @extend_schema(request=Keyed, responses=NestDetailSerializer)
+    @action(detail=True, methods=["post"])
+    def recall(self, request: Request, pk: int) -> Response:
+        """Takes a released nest back from the machine, as long as nothing of it was pulled."""
+        values_of(Keyed(data=request.data))
+        release.recall(self.get_object(), by=request.user, key=key_of(request))
+        return Response(self._detail())
