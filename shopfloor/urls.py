@@ -10,4 +10,6 @@ urlpatterns = [
     path("", include("shopfloor.orders.urls")),
     path("", include("shopfloor.planning.urls")),
     path("stock/", include("shopfloor.stock.urls")),
+    path("floor/", include("shopfloor.floor.urls")),
+    path("", include("shopfloor.accounts.urls")),
 ]

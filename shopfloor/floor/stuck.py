@@ -79,7 +79,7 @@ def _loads() -> list[Stuck]:
         to_inspect=Count("workpieces", filter=waiting),
     )
     for load in loads.filter(state__in=(LoadState.AT_MACHINE, LoadState.CUT, LoadState.BROKEN_OUT)):
-        url = reverse("floor:load-show", args=(load.pk,))
+        url = reverse("floor:load-page", args=(load.pk,))
         if load.state == LoadState.AT_MACHINE and load.pulled_at and timezone.now() - load.pulled_at > AT_MACHINE_LONG:
             what = f"{load} lies at {load.machine}, pulled by {load.pulled_by}, and is not marked cut."
             rows.append(Stuck(OPERATOR, what, load.pulled_at, url))
@@ -102,7 +102,7 @@ def _rework() -> list[Stuck]:
             INSPECTOR,
             f"{row['count']} × {row['line__part__name']} (Order {row['line__order']:04d}) in rework.",
             row["load__cut_at"],
-            reverse("floor:load-show", args=(row["load"],)),
+            reverse("floor:load-page", args=(row["load"],)),
         )
         for row in counts
     ]
