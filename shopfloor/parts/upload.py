@@ -1,6 +1,8 @@
 """Takes an uploaded file: stores its content once, by hash, and queues its reading."""
 
 import hashlib
+import os
+import tempfile
 from decimal import Decimal
 from pathlib import Path, PurePosixPath
 
@@ -45,13 +47,7 @@ def take_file(upload: File, name: str) -> Drawing:
     digest = hashlib.sha256()
     for chunk in upload.chunks():
         digest.update(chunk)
-    path = stored_name(digest.hexdigest())
-    if not default_storage.exists(path):
-        upload.seek(0)
-        # Two uploads of one file at once: the storage gives the second another name, which is dropped.
-        saved = default_storage.save(path, upload)
-        if saved != path:
-            default_storage.delete(saved)
+    _store(upload, digest.hexdigest())
     return _drawing(digest.hexdigest(), name, upload.size, "", JOINS[0])
 
 
@@ -68,6 +64,31 @@ def read_again(drawing: Drawing, *, unit: str | None = None, join_mm: Decimal | 
     if join_mm not in JOINS:
         raise BadInput(f"Ends are joined at {JOINS[0]} or {JOINS[1]} mm.", "join_mm")
     return _drawing(drawing.digest, drawing.name, drawing.size_bytes, unit, join_mm)
+
+
+def _store(upload: File, digest: str) -> None:
+    """Keeps the content under its hash, whole or not at all: a half-written file would be taken for the real one by
+    every later upload. Two uploads of one file at once write the same twice.
+    """
+    target = Path(default_storage.path(stored_name(digest)))
+    if target.exists():
+        return
+    target.parent.mkdir(parents=True, exist_ok=True)
+    upload.seek(0)
+    with tempfile.NamedTemporaryFile(dir=target.parent, prefix="new-", delete=False) as new:
+        try:
+            for chunk in upload.chunks():
+                new.write(chunk)
+            new.flush()
+            # On disk before we answer, as the database is: a person may delete their copy once we have answered.
+            os.fsync(new.fileno())
+            new.close()
+            os.chmod(new.name, 0o644)
+            os.replace(new.name, target)
+        except BaseException:
+            new.close()
+            os.unlink(new.name)
+            raise
 
 
 def stored_name(digest: str) -> str:
