@@ -63,7 +63,9 @@ def in_the_drawing(parts: Sequence[SheetPart], sketch: Sequence[Path]) -> list[t
     """
     rings = []
     for path in sketch:
-        if len(path.vertices) > 2 and math.dist(path.vertices[0][:2], path.vertices[-1][:2]) <= SAME_POINT:
+        if isinstance(path, Contour):
+            rings.append(path)
+        elif len(path.vertices) > 2 and math.dist(path.vertices[0][:2], path.vertices[-1][:2]) <= SAME_POINT:
             with suppress(BadValue):
                 rings.append(Contour(path.vertices[:-1]))
     rings.sort(key=lambda ring: ring.area)

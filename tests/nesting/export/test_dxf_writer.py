@@ -4,18 +4,21 @@ import math
 import ezdxf
 import pytest
 from hypothesis import given, settings
+from hypothesis import strategies as st
 from shapely.affinity import rotate
 from shapely.geometry import Polygon, box
 
+from nesting.drawing.dxf_reader import read_dxf
 from nesting.errors import BadValue
 from nesting.export.dxf_writer import COLOURS, LONGEST_LABEL, as_circle, label_text, sheet_dxf
 from nesting.export.pieces import pieces_on_sheet
 from nesting.geometry.contour import Contour, Path
+from nesting.geometry.placing import placed
 from nesting.model.nest import Demand, Placement, SheetJob, SheetLayout, SheetNest, SheetRules
 from nesting.model.part import SheetPart
 from nesting.model.stock import Sheet
 from nesting.units import SAME_POINT
-from tests.strategies import names, sheet_nests
+from tests.strategies import names, sheet_nests, sheet_parts, turns
 
 FLANGE = SheetPart("flange", Contour.circle(0, 0, 60), (Contour.circle(0, 0, 25), Contour.circle(40, 0, 4)))
 GUSSET = SheetPart(
@@ -229,3 +232,49 @@ def test_a_remnant_keeps_its_outline():
 def test_a_sheet_that_is_not_there_is_refused():
     with pytest.raises(BadValue, match="there is none numbered 4"):
         sheet_dxf(nest_of(GUSSET), 3)
+
+
+@st.composite
+def rows_of_parts(draw):
+    """A sheet with one to four different parts in a row that do not touch, at any turn, some mirrored."""
+    parts = [draw(sheet_parts(f"part {k}", marks=False)) for k in range(draw(st.integers(1, 4)))]
+    placements = [
+        Placement(part.name, 150.0 + 250.0 * i + draw(st.floats(-10, 10)), 200.0, draw(turns), draw(st.booleans()))
+        for i, part in enumerate(parts)
+    ]
+    return nest_of(*parts, placements=placements, sheet=Sheet.rectangle("1200x400", 1200, 400))
+
+
+@given(rows_of_parts())
+@settings(max_examples=15)
+def test_our_own_reader_reads_the_same_contours_back(tmp_path_factory, nest):
+    path = tmp_path_factory.mktemp("cut") / "sheet-01.dxf"
+    path.write_bytes(sheet_dxf(nest, 0))
+    reading = read_dxf(path, "sheet-01.dxf")
+    pieces = pieces_on_sheet(nest, 0)[2]
+    assert (reading.kind, reading.unit, len(reading.parts)) == ("sheet", "mm", len(pieces))
+    pieces.sort(key=lambda piece: piece.outer.bounds.left)
+    for part, piece in zip(reading.parts, pieces, strict=True):
+        bounds = piece.outer.bounds
+        assert part.bounds.width == pytest.approx(bounds.width, abs=SAME_POINT)
+        assert part.bounds.height == pytest.approx(bounds.height, abs=SAME_POINT)
+        assert part.outer.area == pytest.approx(piece.outer.area, rel=1e-9)
+        back = [placed(hole, bounds.left, bounds.bottom) for hole in part.holes]
+        assert matched(back, piece.holes)
+        assert matched([placed(part.outer, bounds.left, bounds.bottom)], [piece.outer])
+
+
+def matched(found, wanted):
+    """Whether every ring found is one of those wanted, to a micrometre in place and size."""
+    left = list(wanted)
+    for ring in found:
+        b = ring.bounds
+        for other in left:
+            o = other.bounds
+            near = max(abs(b.left - o.left), abs(b.bottom - o.bottom), abs(b.right - o.right), abs(b.top - o.top))
+            if near < SAME_POINT and math.isclose(ring.area, other.area, rel_tol=1e-9, abs_tol=1e-6):
+                left.remove(other)
+                break
+        else:
+            return False
+    return not left
