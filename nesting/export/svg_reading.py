@@ -23,6 +23,9 @@ from nesting.units import SAME_POINT, Mm, Point
 ALIKE = 1e-9
 """Relative difference of area up to which two contours are the same one, moved."""
 
+SMALLEST_LETTER: Mm = 0.05
+"""Keeps the picture of a speck from being rounded away."""
+
 MOST_PINS = 200
 """More pins than this hide the drawing; the list beside it still names every finding."""
 
@@ -41,7 +44,7 @@ def reading_svg(reading: Reading) -> str:
         drawn = drawn.joined(each)
     with_place = [(i, f, f.at) for i, f in enumerate(reading.findings, 1) if f.at is not None]
     pinned = [each for each in with_place if _near(each[2], drawn)][:MOST_PINS]
-    letter = max(drawn.width, drawn.height) / 28.0 or 1.0
+    letter = max(max(drawn.width, drawn.height) / 28.0, SMALLEST_LETTER)
     body = [_part(part, x, y) for part, x, y in in_the_drawing(shapes, reading.sketch)]
     body.append(f'<path class="sketch" d="{path_data(reading.sketch)}"/>')
     if drawn.width:
