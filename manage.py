@@ -26,6 +26,11 @@ WINDOWS = os.name == "nt"
 EXE = ".exe" if WINDOWS else ""
 PYTHON = VENV / ("Scripts/python.exe" if WINDOWS else "bin/python")
 NEEDED = ">=3.12,<3.15"
+LIBRARIES = TOOLS / "libraries"
+LIBRARY_PACKAGES = (
+    *("libgl1", "libglvnd0", "libglx0", "libx11-6"),
+    *("libxcb1", "libxau6", "libxdmcp6", "libbsd0", "libmd0", "libexpat1"),
+)
 SENT_HERE = "SHOP_SENT_BY_BOOTSTRAP"
 
 
@@ -36,7 +41,7 @@ def main() -> None:
             with one_at_a_time():
                 if not is_ready():
                     prepare()
-        if Path(sys.prefix).resolve() != VENV.resolve():
+        if Path(sys.prefix).resolve() != VENV.resolve() or lacks_libraries():
             if sent_here:
                 sys.exit(f"{PYTHON} does not run as a part of .venv. Delete the folder .venv and try again.")
             run_again()
@@ -63,6 +68,8 @@ def prepare() -> None:
         step(uv, "venv", "--quiet", "--no-project", "--python", NEEDED, str(VENV))
     STAMP.unlink(missing_ok=True)
     step(uv, "pip", "sync", "--quiet", "--require-hashes", "--python", str(PYTHON), str(LOCK))
+    if sys.platform == "linux" and not opens_step():
+        fetch_libraries()
     STAMP.write_text(lock_hash())
 
 
@@ -92,20 +99,53 @@ def install_uv() -> str:
 
 
 def debian_pip() -> list[str]:
-    """Paths of the pip that Debian and Ubuntu keep apart from Python: its package is unpacked here, not installed."""
+    """Paths of the pip that Debian and Ubuntu keep apart from Python."""
+    unpack_from_debian(TOOLS / "pip", "python3-pip-whl", "python-pip-whl")
+    return glob.glob(str(TOOLS / "pip/usr/share/python-wheels/*.whl"))
+
+
+def opens_step() -> bool:
+    """Whether Open CASCADE, which reads STEP, finds the shared libraries it is linked to."""
+    return works(str(PYTHON), "-c", "import OCP.gp", environment=environment_of_the_project())
+
+
+def fetch_libraries() -> None:
+    """A computer without a screen has no libGL and libX11. Nothing is drawn with them, but they must be there."""
+    say("Fetching the shared libraries that reading STEP takes, into .tools.")
+    unpack_from_debian(LIBRARIES, *LIBRARY_PACKAGES)
+    if not opens_step():
+        say(
+            "STEP files cannot be read on this computer until libGL and libX11 are there "
+            "(on Debian or Ubuntu: apt install libgl1 libx11-6). DXF files can."
+        )
+
+
+def lacks_libraries() -> bool:
+    """Whether this process was started without the way to the fetched libraries."""
+    return environment_of_the_project().get("LD_LIBRARY_PATH") != os.environ.get("LD_LIBRARY_PATH")
+
+
+def environment_of_the_project() -> dict[str, str]:
+    found = sorted(glob.glob(str(LIBRARIES / "usr/lib/*-linux-gnu*")))
+    known = [path for path in os.environ.get("LD_LIBRARY_PATH", "").split(os.pathsep) if path and path not in found]
+    return {**os.environ, "LD_LIBRARY_PATH": os.pathsep.join(found + known)} if found else dict(os.environ)
+
+
+def unpack_from_debian(folder: Path, *packages: str) -> None:
+    """Unpacks Debian's or Ubuntu's packages into a folder, as far as they are to be had; installs nothing."""
     if not (shutil.which("apt-get") and shutil.which("dpkg-deb")):
-        return []
-    folder = TOOLS / "pip"
+        return
     folder.mkdir(parents=True, exist_ok=True)
-    for update_first in (False, True):
-        if update_first and (os.geteuid() != 0 or not works("apt-get", "update")):
-            break
-        for package in ("python3-pip-whl", "python-pip-whl"):
-            if works("apt-get", "download", package, cwd=folder):
-                for file in folder.glob(package + "_*.deb"):
-                    works("dpkg-deb", "-x", str(file), str(folder))
-                return glob.glob(str(folder / "usr/share/python-wheels/*.whl"))
-    return []
+    may_update = os.geteuid() == 0
+    for package in packages:
+        fetched = works("apt-get", "download", package, cwd=folder)
+        if not fetched and may_update:  # a new container has no package lists yet
+            may_update = False
+            fetched = works("apt-get", "update") and works("apt-get", "download", package, cwd=folder)
+        if fetched:
+            for file in folder.glob(package + "_*.deb"):
+                works("dpkg-deb", "-x", str(file), str(folder))
+                file.unlink()
 
 
 def works(*command: str, environment: dict[str, str] | None = None, cwd: Path | None = None) -> bool:
@@ -155,7 +195,7 @@ def one_at_a_time() -> Iterator[None]:
 
 def run_again() -> None:
     command = [str(PYTHON), str(ROOT / "manage.py"), *sys.argv[1:]]
-    environment = {**os.environ, SENT_HERE: "1"}
+    environment = {**environment_of_the_project(), SENT_HERE: "1"}
     sys.stdout.flush()
     if WINDOWS:  # exec there returns to the prompt while the command still runs
         sys.exit(subprocess.call(command, env=environment))

@@ -33,6 +33,9 @@ elif sys.argv[1] == "pip":
     found = subprocess.run([python, "-c", where], capture_output=True, text=True, check=True).stdout.strip()
     package = Path(found) / "django" / "core"
     package.mkdir(parents=True, exist_ok=True)
+    cascade = Path(found) / "OCP"
+    cascade.mkdir(exist_ok=True)
+    (cascade / "gp.py").write_text({cascade!r})
     (package / "management.py").write_text(
         "import sys\\ndef execute_from_command_line(argv): print(sys.prefix, *argv[1:], flush=True)\\n"
     )
@@ -54,8 +57,9 @@ class Clone:
         file.write_text(text)
         file.chmod(0o755)
 
-    def with_uv(self) -> "Clone":
-        self.put_on_path("uv", STAND_IN_FOR_UV.format(python=sys.executable, log=str(self.log)))
+    def with_uv(self, cascade: str = "") -> "Clone":
+        """`cascade` is what the stand-in for the Open CASCADE bindings does when it is imported."""
+        self.put_on_path("uv", STAND_IN_FOR_UV.format(python=sys.executable, log=str(self.log), cascade=cascade))
         return self
 
     def start(self, *args: str, python: str = sys.executable, **environment: str) -> subprocess.Popen[str]:
@@ -177,6 +181,45 @@ def test_a_pip_kept_apart_by_debian_fetches_uv(clone: Clone, tmp_path: Path) -> 
     code, out, err = clone.run("up", python=bare_python(tmp_path / "bare"))
     assert (code, out) == (0, f"{clone.root / '.venv'} up\n")
     assert "Fetching uv" in err
+
+
+NEEDS_LIBRARIES = (
+    "import os, pathlib\n"
+    "folders = os.environ.get('LD_LIBRARY_PATH', '').split(':')\n"
+    "if not any(pathlib.Path(folder, 'libGL.so.1').exists() for folder in folders if folder):\n"
+    "    raise ImportError('libGL.so.1: cannot open shared object file')\n"
+)
+
+
+def test_libraries_that_a_computer_without_a_screen_lacks_are_put_beside_the_project(clone: Clone) -> None:
+    clone.with_uv(NEEDS_LIBRARIES)
+    clone.put_on_path("apt-get", f'#!{sys.executable}\nimport sys\nopen(sys.argv[2] + "_1_amd64.deb", "w")\n')
+    clone.put_on_path(
+        "dpkg-deb",
+        f"#!{sys.executable}\n"
+        "import pathlib, sys\n"
+        "folder = pathlib.Path(sys.argv[3], 'usr/lib/x86_64-linux-gnu')\n"
+        "folder.mkdir(parents=True, exist_ok=True)\n"
+        "if 'libgl1' in sys.argv[2]: (folder / 'libGL.so.1').touch()\n",
+    )
+    probe = "import os; print(os.environ['LD_LIBRARY_PATH'])"
+    code, out, err = clone.run("up")
+    assert (code, out) == (0, f"{clone.root / '.venv'} up\n")
+    assert "reading STEP takes" in err
+    # Also where the environment's own Python is called, as the server does for its children.
+    django = next((clone.root / ".venv").glob("lib/*/site-packages/django/core/management.py"))
+    django.write_text(f"def execute_from_command_line(argv): {probe}\n")
+    for python in (sys.executable, str(clone.root / ".venv" / "bin" / "python")):
+        code, out, err = clone.run("up", python=python, LD_LIBRARY_PATH="/opt/own")
+        assert (code, err) == (0, "")
+        assert out.strip() == f"{clone.root / '.tools/libraries/usr/lib/x86_64-linux-gnu'}:/opt/own"
+
+
+def test_without_these_libraries_a_sentence_says_so_and_the_command_runs(clone: Clone) -> None:
+    code, out, err = clone.with_uv(NEEDS_LIBRARIES).run("up")
+    assert (code, out) == (0, f"{clone.root / '.venv'} up\n")
+    assert "STEP files cannot be read" in err
+    assert "apt install libgl1 libx11-6" in err
 
 
 def test_an_image_that_is_ready_prepares_nothing(clone: Clone, tmp_path: Path) -> None:
