@@ -3,16 +3,19 @@
 What `orders.intake` does to a draft leads from draft to draft.
 """
 
-from collections.abc import Iterable
+from collections.abc import Collection
 
 from django.db.models import F
 from django.utils import timezone
 
 from shopfloor.accounts.models import User
-from shopfloor.base.errors import BadInput, Refused
+from shopfloor.base.errors import BadInput, Refused, WrongState
 from shopfloor.base.moves import Machine, move
 from shopfloor.base.roles import require
 from shopfloor.orders.models import UNDER_WAY, Order, OrderEvent, OrderState
+
+IN_WORK = (OrderState.CONFIRMED, OrderState.COMPLETE)
+"""A complete order counts as in work until it is handed over: a mark on its last piece may be taken back."""
 
 DRAFT_TO_DRAFT = (frozenset({OrderState.DRAFT}), OrderState.DRAFT)
 
@@ -98,9 +101,22 @@ def cancel(order: Order, *, by: User, key: object = None, why: str = "") -> None
     move(ORDER, order, "cancel", by=by, key=key, why=why, work=check)
 
 
-def settle_orders(order_ids: Iterable[int]) -> None:
-    """Completes each order whose pieces are all good, and reopens a complete one where they are not any more."""
-    for order in Order.objects.filter(pk__in=sorted(order_ids)).order_by("pk"):
+def settle_orders(order_ids: Collection[int], *, must_be_in_work: Collection[int] = ()) -> None:
+    """Completes each order whose pieces are all good, and reopens a complete one where they are not any more.
+
+    Called after the counters have changed, in the same transaction.
+
+    Raises:
+        WrongState: one that must be in work was cancelled or handed over.
+    """
+    if not order_ids:
+        return
+    # Locked before they are counted: of two tablets that mark the last two pieces, the second must see the first. And
+    # an order cannot be cancelled between this look at it and the commit.
+    orders = list(Order.objects.select_for_update(no_key=True).filter(pk__in=order_ids).order_by("pk"))
+    for order in orders:
+        if order.pk in must_be_in_work and order.state not in IN_WORK:
+            raise WrongState(f"{order} is {order.get_state_display()}: its pieces cannot come back into work.")
         done = not order.lines.filter(good_count__lt=F("quantity")).exists()
         if done and order.state == OrderState.CONFIRMED:
             move(ORDER, order, "complete", by=None, set_fields={"completed_at": timezone.now()})

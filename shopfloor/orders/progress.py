@@ -20,6 +20,10 @@ OPEN = ""
 
 COUNTED = (*STEPS, *LOSSES)
 
+LONGEST_PLACE = LineEvent._meta.get_field("place").max_length
+LONGEST_WHY = LineEvent._meta.get_field("why").max_length
+"""The ledger keeps the beginning of longer words; the event that they were said for keeps them whole."""
+
 
 @dataclass(frozen=True)
 class Shift:
@@ -36,7 +40,8 @@ def report(shifts: Iterable[Shift], *, by: User | None, place: str = "", why: st
     """Books the shifts, all or none, and completes or reopens orders that they finish or unfinish.
 
     Raises:
-        WrongState: a line has fewer pieces in a step than are to leave it, or fewer open ones than are taken.
+        WrongState: a line has fewer pieces in a step than are to leave it, or fewer open ones than are taken; or pieces
+            are to come into work for an order that is not in work.
     """
     wanted = [shift for shift in shifts if shift.count > 0 and shift.from_step != shift.to_step]
     # Always in id order, so that two tablets that report on the same lines wait for each other once, not for ever.
@@ -44,13 +49,25 @@ def report(shifts: Iterable[Shift], *, by: User | None, place: str = "", why: st
         _shift(shift)
     LineEvent.objects.bulk_create(
         LineEvent(
-            line_id=s.line_id, from_step=s.from_step, to_step=s.to_step, count=s.count, actor=by, place=place, why=why
+            line_id=s.line_id,
+            from_step=s.from_step,
+            to_step=s.to_step,
+            count=s.count,
+            actor=by,
+            place=place[:LONGEST_PLACE],
+            why=why[:LONGEST_WHY],
         )
         for s in wanted
     )
-    touched = {s.line_id for s in wanted if "good" in (s.from_step, s.to_step)}
-    if touched:
-        order_state.settle_orders(set(OrderLine.objects.filter(pk__in=touched).values_list("order_id", flat=True)))
+    # Pieces that go into work, or back into it after they had come to an end, need an order that is in work.
+    into_work = _orders_of(s for s in wanted if s.from_step in (OPEN, "good", *LOSSES) and s.to_step != OPEN)
+    made_good = _orders_of(s for s in wanted if "good" in (s.from_step, s.to_step))
+    order_state.settle_orders(into_work | made_good, must_be_in_work=into_work)
+
+
+def _orders_of(shifts: Iterable[Shift]) -> set[int]:
+    lines = {shift.line_id for shift in shifts}
+    return set(OrderLine.objects.filter(pk__in=lines).values_list("order_id", flat=True)) if lines else set()
 
 
 def _shift(shift: Shift) -> None:
