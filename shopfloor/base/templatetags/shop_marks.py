@@ -41,15 +41,15 @@ _PIE = {
 def disc(step: str, word: bool = True) -> SafeString:
     """The disc of a step with its word beside it, or (word False) with the word for screen readers only."""
     name = step or "open"
-    inner = format_html("")
+    inner = SafeString("")
     if name == "good":
-        inner = format_html('<circle cx="10" cy="10" r="7" class="disc-fill"/>')
+        inner = SafeString('<circle cx="10" cy="10" r="7" class="disc-fill"/>')
     elif name in ("scrapped", "lost", "recalled"):
-        inner = format_html('<path d="M4 4 16 16M16 4 4 16" class="disc-cross"/>')
+        inner = SafeString('<path d="M4 4 16 16M16 4 4 16" class="disc-cross"/>')
     elif name in _SLICES:
         inner = format_html('<path d="{}" class="disc-fill"/>', _PIE[_SLICES[name]])
         if name == "rework":
-            inner += format_html('<circle cx="6.4" cy="10" r="1.7" class="disc-fill"/>')
+            inner += SafeString('<circle cx="6.4" cy="10" r="1.7" class="disc-fill"/>')
     return format_html(
         '<span class="state state-{}"><svg class="disc" viewBox="0 0 20 20" aria-hidden="true">'
         '<circle cx="10" cy="10" r="8" class="disc-rim"/>{}</svg><span class="{}">{}</span></span>',

@@ -7,6 +7,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from django.core.files import File
+from django.core.management.base import CommandError
 from django.utils import timezone
 
 from shopfloor.accounts.models import User
@@ -20,7 +21,7 @@ from shopfloor.orders.models import Customer, Order, OrderFile
 from shopfloor.parts.models import Drawing, DrawingState
 from shopfloor.parts.read import read
 from shopfloor.planning.demand import waiting_groups
-from shopfloor.planning.models import Nest
+from shopfloor.planning.models import Nest, NestState
 from shopfloor.planning.request import ask_for_nest
 from shopfloor.planning.run import run
 from shopfloor.stock.models import Material
@@ -232,6 +233,9 @@ def _nest_all(by: User) -> list[Nest]:
         nest = ask_for_nest(group.key, by=by, budget_s=4)
         run(nest.pk)
         nest.refresh_from_db()
+        if nest.state != NestState.READY:
+            message = f"{nest} ({nest.group}) came to nothing: {nest.failure}"
+            raise CommandError(message)
         nests.append(nest)
     return nests
 
