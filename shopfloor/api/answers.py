@@ -8,7 +8,15 @@ thing, not signed in) are put into the same form.
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from django.core.exceptions import PermissionDenied, SuspiciousOperation
+from django.conf import settings
+from django.contrib.auth.decorators import login_not_required
+from django.core.exceptions import (
+    PermissionDenied,
+    RequestDataTooBig,
+    SuspiciousOperation,
+    TooManyFieldsSent,
+    TooManyFilesSent,
+)
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from rest_framework import exceptions, serializers
 from rest_framework.response import Response
@@ -44,6 +52,7 @@ class RefusalSerializer(serializers.Serializer):
 class TooLarge(exceptions.APIException):
     status_code = 413
     default_code = "too-large"
+    default_detail = "The body is too large. Send less at once."
 
 
 def refusal_answer(fault: Exception, context: Mapping[str, Any]) -> Response | None:
@@ -52,6 +61,11 @@ def refusal_answer(fault: Exception, context: Mapping[str, Any]) -> Response | N
     if isinstance(fault, Refused):
         field = fault.field if isinstance(fault, BadInput) else ""
         return _answer(status_of(fault), fault.code, str(fault), field, headers)
+    if isinstance(fault, TooManyFilesSent):
+        most = settings.DATA_UPLOAD_MAX_NUMBER_FILES
+        fault = TooLarge(f"These are too many files at once. Send at most {most}, and the others after them.")
+    if isinstance(fault, (RequestDataTooBig, TooManyFieldsSent)):
+        fault = TooLarge()
     if isinstance(fault, SuspiciousOperation):
         return _answer(400, "bad-request", f"The request was not taken: {fault}", "", headers)
     if isinstance(fault, Http404):
@@ -83,6 +97,7 @@ def first_fault(detail: Any, path: str = "") -> tuple[str, str]:
     return path, str(detail)
 
 
+@login_not_required
 def nothing_here(request: HttpRequest, rest: str = "") -> HttpResponse:
     """The answer to an address of the API that does not exist."""
     return JsonResponse({"code": "not-found", "message": NOTHING_HERE, "field": ""}, status=404)

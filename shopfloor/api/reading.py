@@ -16,10 +16,9 @@ class ShortJSONParser(JSONParser):
     def parse(
         self, stream: IO[bytes], media_type: str | None = None, parser_context: Mapping[str, Any] | None = None
     ) -> Any:
-        most = settings.DATA_UPLOAD_MAX_MEMORY_SIZE
         declared = (parser_context or {})["request"].META.get("CONTENT_LENGTH") or "0"
-        if not declared.isdecimal() or int(declared) > most:
-            raise TooLarge(f"The body is larger than {most / 1e6:.1f} MB. Send less at once.")
+        if not declared.isdecimal() or int(declared) > settings.DATA_UPLOAD_MAX_MEMORY_SIZE:
+            raise TooLarge
         try:
             return super().parse(stream, media_type, parser_context)
         except RecursionError as fault:
