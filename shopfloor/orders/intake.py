@@ -98,7 +98,7 @@ def add_files(order: Order, files: Iterable[File], *, by: User, key: object = No
             by=by,
             key=request_key,
             why=", ".join(drawing.name for drawing in drawings),
-            work=lambda: [_put_in(order, drawing) for drawing in drawings],
+            work=lambda: _put_in(order, drawings),
         )
     return refusals
 
@@ -126,7 +126,7 @@ def answer(
         file.lines.all().delete()
         file.drawing = drawing
         file.save(update_fields=["drawing"])
-        _look_again_after_commit(drawing)
+        _add_lines_where_read([drawing])
 
     said = f"{drawing.name}: unit {drawing.unit or 'as the file says'}, ends joined at {drawing.join_mm} mm"
     _correct(file.order, "answer-file", by=by, key=request_key, why=said, work=read_anew)
@@ -239,18 +239,20 @@ def _correct(order: Order, verb: str, *, by: User, key: object, why: str, work: 
     move(ORDER, order, verb, by=by, key=key, why=why, work=carry_out)
 
 
-def _put_in(order: Order, drawing: Drawing) -> None:
-    OrderFile.objects.get_or_create(order=order, drawing=drawing)
-    _look_again_after_commit(drawing)
+def _put_in(order: Order, drawings: list[Drawing]) -> None:
+    for drawing in drawings:
+        OrderFile.objects.get_or_create(order=order, drawing=drawing)
+    _add_lines_where_read(drawings)
 
 
-def _look_again_after_commit(drawing: Drawing) -> None:
-    def look_again() -> None:
-        drawing.refresh_from_db()
+def _add_lines_where_read(drawings: Iterable[Drawing]) -> None:
+    """Adds the lines of drawings that were read before; those of the others come when they are."""
+    # Locked, in id order: a worker that ends its reading at this moment has either done so before, and we add the
+    # lines, or waits for us, and then sees the new file. No key lock, since its lines point at our order.
+    ids = [drawing.pk for drawing in drawings]
+    current = Drawing.objects.select_for_update(no_key=True).filter(pk__in=ids).order_by("pk")
+    for drawing in sorted(current, key=lambda each: ids.index(each.pk)):
         add_lines_of(drawing)
-
-    # After the commit: a worker that finished reading a moment before could not see the new row yet.
-    transaction.on_commit(look_again)
 
 
 @transaction.atomic

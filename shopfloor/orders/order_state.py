@@ -5,7 +5,7 @@ What `orders.intake` does to a draft leads from draft to draft.
 
 from collections.abc import Collection
 
-from django.db.models import F
+from django.db.models import Count, F
 from django.utils import timezone
 
 from shopfloor.accounts.models import User
@@ -58,11 +58,13 @@ def confirm(order: Order, *, by: User, key: object = None) -> None:
 def confirm_faults(order: Order) -> list[str]:
     """What keeps a draft from being confirmed, as sentences; empty where nothing does."""
     faults = []
-    for file in order.files.select_related("drawing"):
+    for file in order.files.select_related("drawing").annotate(line_count=Count("lines")):
         if not file.drawing.is_settled:
             faults.append(f"{file} is still being read. Wait a moment.")
         elif file.drawing.state != "usable":
             faults.append(f"{file} cannot be used: correct it and upload it again, or take it out of the order.")
+        elif not file.line_count:
+            faults.append(f"{file}: its parts are not in the order. Take it out and add it again.")
     lines = list(order.lines.select_related("part"))
     if not lines and not faults:
         faults.append("The order has no parts yet. Add at least one drawing.")
