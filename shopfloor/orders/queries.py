@@ -132,6 +132,10 @@ class HistoryRow:
 ORDER_WORDS = {
     "enter": "Order entered",
     "correct": "Order corrected",
+    "add-files": "Drawings added",
+    "answer-file": "Drawing read again",
+    "take-out-file": "Drawing taken out",
+    "set-line": "Line set",
     "confirm": "Order confirmed",
     "complete": "Order complete",
     "reopen": "Order in work again",

@@ -30,8 +30,9 @@ def order_new(request: HttpRequest) -> HttpResponse:
     form = OrderHead(request.POST or None)
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data
+        key = request.POST.get("key")
         order = intake.open_order(
-            form.customer(), data["due_on"], by=request.user, reference=data["reference"], note=data["note"]
+            form.customer(), data["due_on"], by=request.user, key=key, reference=data["reference"], note=data["note"]
         )
         for refusal in intake.add_files(order, request.FILES.getlist("files"), by=request.user):
             messages.error(request, refusal)
@@ -138,7 +139,7 @@ def file_again(request: HttpRequest, file_id: int) -> HttpResponse:
 def file_take_out(request: HttpRequest, file_id: int) -> HttpResponse:
     file = get_object_or_404(OrderFile.objects.select_related("order", "drawing"), pk=file_id)
     order_id = file.order_id
-    intake.take_out(file, by=request.user)
+    intake.take_out(file, by=request.user, key=request.POST.get("key"))
     if request.htmx:
         return HttpResponse(headers=CHANGED)
     return redirect("orders:order-enter", order_id)
