@@ -42,6 +42,9 @@ STRAY_ROUNDS = 100
 CHATTER_SHOWN = 400
 """How many last characters of the child's error stream a message quotes."""
 
+LACK_OF_MEMORY = ("bad_alloc", "MemoryError", "failed to map segment", "Cannot allocate memory")
+"""By these words in a child's message or last words a lack of memory is known: C++, Python, loader, system."""
+
 MARK = "NESTING_SANDBOX_CALL"
 """Environment variable by which a process that left the child's group is still known as belonging to the call."""
 
@@ -211,11 +214,12 @@ def _judge(answers: _Answers, code: int, chatter: str, limits: Limits) -> Messag
         if said["fault"] == "OutOfTime":
             raise OutOfTime(message, answers.newest)
         kinds: dict[str, type[NestingError]] = {k.__name__: k for k in (BadValue, BadRecord, Cancelled, OutOfMemory)}
-        raise kinds.get(said["fault"], ChildFailed)(message)
+        lacking = any(words in message for words in LACK_OF_MEMORY)
+        raise kinds.get(said["fault"], OutOfMemory if lacking else ChildFailed)(message)
     quoted = f" Its last words: {chatter}" if chatter else ""
     if -code == getattr(signal, "SIGXCPU", None):
         raise OutOfTime(f"It used up its {limits.cpu or 0.0:g} s of processor time.", answers.newest)
-    if code and ("bad_alloc" in chatter or "MemoryError" in chatter):
+    if code and any(words in chatter for words in LACK_OF_MEMORY):
         raise OutOfMemory(f"It needed more than {limits.memory_mb} MB of memory.")
     if code < 0:
         name = signal.Signals(-code).name if -code in set(signal.Signals) else f"signal {-code}"

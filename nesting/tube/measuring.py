@@ -29,10 +29,8 @@ from OCP.TopoDS import TopoDS
 
 from nesting.errors import BadValue
 from nesting.tube.solid import Conic, Edge, Face, Points, Solid, Surface, Vector
-from nesting.units import Mm
-
-MOST_FACES = 4000
-"""A tube of 20 walls' length full of holes has some hundred faces; beyond this a solid is a machine or a casting."""
+from nesting.tube.step_text import MOST_FACES
+from nesting.units import LARGEST_COORDINATE, Mm
 
 AS_GOOD_AS: Mm = 1e-3
 """A free-form surface this close to a plane or cylinder is taken for one; programs write them to about 1e-5 mm."""
@@ -54,8 +52,21 @@ def measure(shape: Any) -> Solid:
     """The solid in plain numbers.
 
     Raises:
-        BadValue: it has more than MOST_FACES faces, or no edge at all.
+        BadValue: it has more than MOST_FACES faces or none, the kernel fails on it, or its numbers are none.
     """
+    try:
+        solid = _measured(shape)
+    except (Standard_Failure, RuntimeError, ZeroDivisionError) as fault:
+        raise BadValue(f"The geometry kernel failed on it ({type(fault).__name__}); the file is damaged.") from fault
+    if not solid.edges:
+        raise BadValue("It has no edges.")
+    numbers = [solid.volume, *(face.area for face in solid.faces), *(edge.length for edge in solid.edges)]
+    if not (np.isfinite(numbers).all() and (np.abs(solid.points()) < LARGEST_COORDINATE).all()):
+        raise BadValue("It has measures that are no numbers, or lies further out than a kilometre.")
+    return solid
+
+
+def _measured(shape: Any) -> Solid:
     index = ShapeIndex()
     TopExp.MapShapes_s(shape, TopAbs_ShapeEnum.TopAbs_FACE, index)
     if index.Extent() > MOST_FACES:

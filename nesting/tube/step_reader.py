@@ -17,7 +17,7 @@ from nesting.records.parts import reading_from_record, reading_to_record
 from nesting.sandbox import Limits, run_in_child
 from nesting.tube.recognise import recognise
 from nesting.tube.solid import Solid
-from nesting.tube.step_text import refused, step_text, why_no_solids, why_not_step
+from nesting.tube.step_text import MOST_FACES, refused, step_text, why_no_solids, why_not_step
 
 LIMITS = Limits(wall=60.0, cpu=60.0, memory_mb=2048)
 """A usual part takes 1 s and 250 MB; the largest files that are let in took 14 s and 600 MB. Below 1 GB of address
@@ -52,10 +52,11 @@ def read_step(path: Path, name: str, limits: Limits = LIMITS) -> Reading:
             "too-much-memory",
             f"{name} needs more than {limits.memory_mb} MB to read. Export fewer parts, or simpler ones, in one file.",
         )
-    except (ChildFailed, BadValue) as failure:
-        fault = refused("file-damaged", f"{name} could not be read; the file is most likely damaged. {failure}")
-    except (BadRecord, KeyError, TypeError, IndexError, ValueError):
+    except (BadRecord, KeyError, TypeError, IndexError):
         fault = refused("file-damaged", f"{name} made its reader answer nonsense; the file is most likely damaged.")
+    except (ChildFailed, BadValue) as failure:
+        how = str(failure).rstrip(".")
+        fault = refused("file-damaged", f"{name} could not be read; the file is most likely damaged. {how}.")
     return Reading("refused", findings=(fault,))
 
 
@@ -70,10 +71,16 @@ def _read(path: Path, name: str) -> Reading:
 
     text = step_text(path.read_bytes())
     unit = text.units[0] if text.units else ""
+    if text.face_count > MOST_FACES * max(1, text.solid_count):
+        fault = refused(
+            "too-many-faces",
+            f"{name} has {text.face_count} faces; at most {MOST_FACES} a solid are looked at. Export the bare tubes.",
+        )
+        return Reading("refused", findings=(fault,), unit=unit)
     try:
         solids = load_solids(path, Path(name).stem or "part")
     except BadValue as fault:
-        return Reading("refused", findings=(refused("file-damaged", f"{name}: {fault}"),), unit=unit)
+        return Reading("refused", findings=(refused("file-damaged", f"{name} was not read. {fault}"),), unit=unit)
     missing = why_no_solids(text, name, len({solid.number for solid in solids}))
     if missing is None and not unit:
         missing = refused("unit-unknown", f"{name} names no unit of length. Export it again with a unit (mm or inch).")

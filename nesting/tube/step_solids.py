@@ -14,6 +14,7 @@ from OCP.collections import IndexedMap_TopoDS_Shape_TopTools_ShapeMapHasher as S
 from OCP.collections import Sequence_TDF_Label
 from OCP.IFSelect import IFSelect_ReturnStatus
 from OCP.Interface import Interface_Static
+from OCP.Standard import Standard_Failure
 from OCP.STEPCAFControl import STEPCAFControl_Reader
 from OCP.STEPControl import STEPControl_Controller
 from OCP.TCollection import TCollection_ExtendedString
@@ -50,8 +51,15 @@ def load_solids(path: Path, fallback: str) -> list[NamedSolid]:
     """The solids of a file. Products without a telling name are called by `fallback`, numbered where there are several.
 
     Raises:
-        BadValue: the kernel does not take it for a STEP file.
+        BadValue: the kernel does not take it for a STEP file, or fails on it.
     """
+    try:
+        return _loaded(path, fallback)
+    except (Standard_Failure, RuntimeError) as fault:
+        raise BadValue(f"The geometry kernel failed on it ({type(fault).__name__}); it is damaged.") from fault
+
+
+def _loaded(path: Path, fallback: str) -> list[NamedSolid]:
     STEPControl_Controller.Init_s()
     Interface_Static.SetCVal_s("xstep.cascade.unit", "MM")
     reader = STEPCAFControl_Reader()

@@ -13,11 +13,16 @@ from nesting.model.findings import Finding, Severity
 LARGEST_FILE = 50 * 2**20
 """Bytes. 48 MB took the kernel up to 14 s and 600 MB; single tube parts are far below 1 MB."""
 
+MOST_FACES = 4000
+"""A long tube full of holes has some hundred faces; with more than this a solid is a machine or a casting, and a face
+with thousands of edges keeps the kernel busy for minutes."""
+
 _HEAD = b"ISO-10303-21;"
 _TAIL = b"END-ISO-10303-21;"
 _SPACE = b"\xef\xbb\xbf \t\r\n\x00"
 
 _SOLID = re.compile(rb"=\s*\(?\s*(?:MANIFOLD_SOLID_BREP|BREP_WITH_VOIDS|FACETED_BREP)\s*\(")
+_FACE = re.compile(rb"=\s*(?:ADVANCED_FACE|FACE_SURFACE)\s*\(")
 _SURFACE = re.compile(rb"=\s*(?:SHELL_BASED_SURFACE_MODEL|FACE_BASED_SURFACE_MODEL|GEOMETRIC(?:_CURVE)?_SET)\s*\(")
 _MESH = re.compile(rb"=\s*(?:COMPLEX_)?TRIANGULATED_|=\s*TESSELLATED_")
 _SI_LENGTH = re.compile(rb"LENGTH_UNIT\s*\(\s*\)[^;]{0,400}?SI_UNIT\s*\(\s*(\$|\.\w+\.)\s*,\s*\.METRE\.|"
@@ -74,9 +79,10 @@ def why_not_step(path: Path, name: str) -> Finding | None:
 
 @dataclass(frozen=True)
 class StepText:
-    """`solid_count` counts the solids that the file states; `units` are the length units it names, in order."""
+    """`solid_count` and `face_count` count what the file states; `units` are the length units it names, in order."""
 
     solid_count: int
+    face_count: int
     has_surfaces: bool
     has_mesh: bool
     units: tuple[str, ...]
@@ -93,6 +99,7 @@ def step_text(content: bytes) -> StepText:
             units.append(_PREFIXES.get(prefix, prefix.decode("latin-1").strip(".").lower() + "metre"))
     return StepText(
         len(_SOLID.findall(content)),
+        len(_FACE.findall(content)),
         _SURFACE.search(content) is not None,
         _MESH.search(content) is not None,
         tuple(dict.fromkeys(units)),

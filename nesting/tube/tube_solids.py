@@ -6,6 +6,7 @@ turns and shifts the part. Open CASCADE is needed.
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -119,14 +120,13 @@ def tube_solid(tube: Tube) -> Any:
     inner = (section.height - 2 * section.wall, section.width - 2 * section.wall, section.inner_radius, section.shape)
     face.Add(TopoDS.Wire(_outline(*inner).Reversed()))
     solid = BRepPrimAPI_MakePrism(face.Face(), gp_Vec(tube.length, 0.0, 0.0)).Shape()
-    tools = [_opening_tool(section, opening) for opening in tube.openings]
+    if tube.openings:
+        solid = _cut(solid, [_opening_tool(section, opening) for opening in tube.openings])
     for end, at_start in ((tube.start, True), (tube.end, False)):
         if isinstance(end, Mitre):
-            tools.append(_mitre_tool(section, end, tube.length, at_start=at_start))
+            solid = _cut(solid, [_mitre_tool(section, end, tube.length, at_start=at_start)])
         elif isinstance(end, Cope):
-            tools.append(_cope_tool(section, end, tube.length, at_start=at_start))
-    for tool in tools:
-        solid = _cut(solid, tool)
+            solid = _cut(solid, [_cope_tool(section, end, tube.length, at_start=at_start)])
     pieces = solids_of(solid)
     if len(pieces) != 1:
         raise BadValue(f"Tube {tube.name}: its ends and openings leave {len(pieces)} pieces.")
@@ -244,13 +244,15 @@ def _flat_outline(opening: Slot | Window, frame: Any) -> Any:
     return wire.Wire()
 
 
-def _cut(solid: Any, tool: Any) -> Any:
-    solids, tools = List_TopoDS_Shape(), List_TopoDS_Shape()
+def _cut(solid: Any, tools: Sequence[Any]) -> Any:
+    """The solid without the tools, all at once: one after the other takes eight times as long at 80 openings."""
+    solids, all_tools = List_TopoDS_Shape(), List_TopoDS_Shape()
     solids.Append(solid)
-    tools.Append(tool)
+    for tool in tools:
+        all_tools.Append(tool)
     cut = BRepAlgoAPI_Cut()
     cut.SetArguments(solids)
-    cut.SetTools(tools)
+    cut.SetTools(all_tools)
     cut.Build()
     return cut.Shape()
 
