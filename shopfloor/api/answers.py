@@ -19,7 +19,6 @@ from django.core.exceptions import (
 )
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from rest_framework import exceptions, serializers
-from rest_framework.response import Response
 
 from shopfloor.base.errors import BadInput, Refused
 from shopfloor.base.refusals import status_of
@@ -55,7 +54,7 @@ class TooLarge(exceptions.APIException):
     default_detail = "The body is too large. Send less at once."
 
 
-def refusal_answer(fault: Exception, context: Mapping[str, Any]) -> Response | None:
+def refusal_answer(fault: Exception, context: Mapping[str, Any]) -> JsonResponse | None:
     """The answer to an exception in a view of the API; None where it is a fault of ours, which stays one."""
     headers: dict[str, str] = {}
     if isinstance(fault, Refused):
@@ -103,10 +102,10 @@ def nothing_here(request: HttpRequest, rest: str = "") -> HttpResponse:
     return JsonResponse({"code": "not-found", "message": NOTHING_HERE, "field": ""}, status=404)
 
 
-def _answer(status_code: int, code: str, message: str, field: str, headers: Mapping[str, str]) -> Response:
+def _answer(status_code: int, code: str, message: str, field: str, headers: Mapping[str, str]) -> JsonResponse:
+    # Not a Response of the framework: that would come in the form that was asked for, which may be a picture.
     body = {"code": code, "message": _printable(message), "field": _printable(field)}
-    # Said outright, because a request for a picture has asked for another form.
-    return Response(body, status_code, headers=headers, content_type="application/json")
+    return JsonResponse(body, status=status_code, headers=headers)
 
 
 def _printable(text: str) -> str:

@@ -1,27 +1,24 @@
 """Pictures and cut files as the API gives them: not JSON, but what a browser or a machine takes as it is."""
 
-import json
 from collections.abc import Mapping
 from typing import Any
 
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiResponse, extend_schema
 from rest_framework.exceptions import NotFound
-from rest_framework.renderers import BaseRenderer, JSONRenderer
+from rest_framework.renderers import BaseRenderer
 from rest_framework.response import Response
 
 
 class AsItIs(BaseRenderer):
-    """Sends what it is given unchanged; a refusal in its place as JSON."""
+    """Sends what it is given unchanged."""
 
     charset = None
 
     def render(
         self, data: Any, accepted_media_type: str | None = None, renderer_context: Mapping[str, Any] | None = None
     ) -> bytes:
-        if isinstance(data, bytes):
-            return data
-        return data.encode() if isinstance(data, str) else json.dumps(data).encode()
+        return data if isinstance(data, bytes) else str(data).encode()
 
 
 class SvgRenderer(AsItIs):
@@ -36,9 +33,9 @@ class CsvRenderer(AsItIs):
     media_type, format = "text/csv", "csv"
 
 
-PICTURE = (SvgRenderer, JSONRenderer)
-CUT_FILE = (DxfRenderer, CsvRenderer, JSONRenderer)
-"""Which forms an address offers. JSON stands last, for its refusals."""
+PICTURE = (SvgRenderer,)
+CUT_FILE = (DxfRenderer, CsvRenderer)
+"""Which forms an address offers."""
 
 picture_schema = extend_schema(
     responses={(200, SvgRenderer.media_type): OpenApiResponse(OpenApiTypes.STR, "The picture, in millimetres.")}

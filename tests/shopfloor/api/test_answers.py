@@ -1,3 +1,5 @@
+import json
+
 import pytest
 from django.core.exceptions import PermissionDenied, SuspiciousOperation
 from django.http import Http404
@@ -28,8 +30,9 @@ from shopfloor.base.errors import BadInput, NotYourRole, Refused, WrongState
 )
 def test_each_kind_of_no_has_its_status_and_code(fault, status, code, field):
     answer = refusal_answer(fault, {})
-    assert (answer.status_code, answer.data["code"], answer.data["field"]) == (status, code, field)
-    assert answer.data["message"]
+    body = json.loads(answer.content)
+    assert (answer.status_code, body["code"], body["field"]) == (status, code, field)
+    assert body["message"]
 
 
 def test_a_fault_of_ours_stays_one():
@@ -37,11 +40,12 @@ def test_a_fault_of_ours_stays_one():
 
 
 def test_a_refusal_keeps_its_sentence():
-    assert refusal_answer(Refused("There is no S235 in stock."), {}).data["message"] == "There is no S235 in stock."
+    body = json.loads(refusal_answer(Refused("There is no S235 in stock."), {}).content)
+    assert body["message"] == "There is no S235 in stock."
 
 
 def test_half_a_character_quoted_from_a_request_can_be_sent_back():
-    refusal_answer(BadInput("Not “\ud800”."), {}).data["message"].encode()
+    assert json.loads(refusal_answer(BadInput("Not “\ud800”."), {}).content)["message"] == "Not “?”."
 
 
 @pytest.mark.parametrize(

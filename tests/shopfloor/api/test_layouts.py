@@ -1,0 +1,56 @@
+import csv
+import io
+
+import ezdxf
+import pytest
+
+
+@pytest.fixture
+def sheet(shop):
+    shop.sheets(on_hand=1)
+    return shop.ready_nest(shop.line(4)).layouts.get()
+
+
+@pytest.fixture
+def bar(shop):
+    shop.bars(on_hand=1)
+    return shop.ready_nest(shop.tube_line(3)).layouts.get()
+
+
+def test_the_picture_of_a_sheet_is_svg(office, sheet):
+    answer = office.get(f"/layouts/{sheet.pk}/picture/")
+    assert answer["Content-Type"] == "image/svg+xml"
+    assert answer.content.decode() == sheet.picture
+    assert "<script" not in sheet.picture
+
+
+def test_the_cut_file_of_a_sheet_is_dxf_under_its_name(office, sheet):
+    answer = office.get(f"/layouts/{sheet.pk}/cut-file/")
+    assert answer["Content-Type"] == "image/vnd.dxf"
+    assert answer["Content-Disposition"] == f'attachment; filename="nest-{sheet.nest_id}-01.dxf"'
+    # Source: DXF reference, header variable $INSUNITS, 4 = millimetres
+    assert ezdxf.read(io.StringIO(answer.content.decode())).header["$INSUNITS"] == 4
+
+
+def test_the_cut_list_of_a_bar_is_csv(office, bar):
+    answer = office.get(f"/layouts/{bar.pk}/cut-file/")
+    assert answer["Content-Type"] == "text/csv"
+    assert answer["Content-Disposition"].endswith('.csv"')
+    assert len(list(csv.reader(io.StringIO(answer.content.decode())))) >= 3
+
+
+def test_layouts_are_found_by_nest_and_stock(office, sheet, bar):
+    def found(**params):
+        return [row["id"] for row in office.rows("/layouts/", **params)]
+
+    assert found(nest=sheet.nest_id) == [sheet.pk]
+    assert found(stock=bar.stock_id) == [bar.pk]
+    assert found(ordering="-yield_share") == sorted(
+        (sheet.pk, bar.pk), key=lambda pk: -{sheet.pk: sheet, bar.pk: bar}[pk].yield_share
+    )
+
+
+def test_a_layout_names_its_stock(office, sheet):
+    body = office.get(f"/layouts/{sheet.pk}/").json()
+    assert (body["stock_name"], body["nest"], body["copies"]) == (str(sheet.stock), sheet.nest_id, 1)
+    assert body["remnant"] == sheet.remnant
