@@ -11,6 +11,12 @@ import pytest
 from celery.signals import before_task_publish
 from django.conf import settings
 
+from tests.services import Services
+
+
+def pytest_configure(config):
+    config.pluginmanager.register(Services())
+
 
 def pytest_unconfigure():
     """Leaves nothing behind."""
