@@ -262,6 +262,11 @@ LOGGING = {
     "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
     "root": {"handlers": ["console"], "level": "INFO"},
-    "loggers": {"axes": {"level": "WARNING"}, "celery.worker.strategy": {"level": "WARNING"}},
+    "loggers": {
+        "axes": {"level": "WARNING"},
+        "celery.worker.strategy": {"level": "WARNING"},
+        # It tells of each small repair; what matters of them stands in the findings of the drawing.
+        "ezdxf": {"level": "ERROR"},
+    },
 }
 SILENCED_SYSTEM_CHECKS: list[str] = []

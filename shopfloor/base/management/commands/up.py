@@ -7,6 +7,7 @@ broker is a server of its own, docker-compose.yml shows which processes run, and
 import argparse
 import contextlib
 import errno
+import io
 import os
 import socket
 import urllib.error
@@ -69,7 +70,20 @@ class Command(BaseCommand):
         self.stdout.flush()
 
     def _demo(self) -> str:
-        return ""
+        """The demo's sign-ins; an empty shop becomes the demo first. Empty where the shop is somebody's own."""
+        if not get_user_model().objects.exists():
+            self._say("Setting up the demo; this takes about half a minute.")
+            try:
+                call_command("demo", stdout=io.StringIO())
+            except CommandError as fault:
+                advice = f"Only a part of the demo is there. Delete the folder {settings.DATA_DIR} and try again."
+                raise CommandError(f"{fault} {advice}") from fault
+        said = io.StringIO()
+        try:
+            call_command("demo", sign_ins=True, stdout=said)
+        except CommandError:
+            self._say("This shop is in use, so the demo is not loaded. To see it, set SHOP_DATA to a new folder.")
+        return said.getvalue().rstrip()
 
 
 WORKER_ARGS = [

@@ -18,11 +18,19 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--files", type=Path, metavar="FOLDER", help="Only write the demo's part files there.")
+        parser.add_argument(
+            "--sign-ins", action="store_true", help="Only print the demo's sign-ins, if this shop is the demo."
+        )
 
-    def handle(self, *args: Any, files: Path | None = None, **options: Any) -> None:
+    def handle(self, *args: Any, files: Path | None = None, sign_ins: bool = False, **options: Any) -> None:
         if files is not None:
             for path in write_all(files):
                 self.stdout.write(str(path))
+            return
+        if sign_ins:
+            if not User.objects.filter(username=PEOPLE[0][0]).exists():
+                raise CommandError("This shop is not the demo, so the demo's sign-ins do not open it.")
+            self.stdout.write(table_of_sign_ins())
             return
         if User.objects.exists():
             message = "The demo goes only into an empty database; this one has users. Set SHOP_DATA to a new folder."
@@ -32,7 +40,7 @@ class Command(BaseCommand):
             write_all(Path(folder))
             people = set_up()
             enter_work(Path(folder), people, lambda what: self.stdout.write(f"Entering {what} …"))
-        self.stdout.write(sign_ins())
+        self.stdout.write(table_of_sign_ins())
 
 
 def write_all(folder: Path) -> list[Path]:
@@ -40,7 +48,7 @@ def write_all(folder: Path) -> list[Path]:
     return [*write_sheet_parts(folder), *write_tube_parts(folder), *write_faulty(folder)]
 
 
-def sign_ins() -> str:
+def table_of_sign_ins() -> str:
     """The demo's people as a table for the screen."""
     lines = ["Demo sign-ins (the password is the same for all; the PIN is for the tablet):"]
     for name, first, last, roles, pin in PEOPLE:
