@@ -144,6 +144,7 @@ AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_FAILURE_LIMIT = 5
 AXES_COOLOFF_TIME = 0.25
 AXES_RESET_ON_SUCCESS = True
+AXES_LOCKOUT_TEMPLATE = "accounts/locked_out.html"
 
 LANGUAGE_CODE = "en-gb"
 TIME_ZONE = os.environ.get("SHOP_TIME_ZONE", "Europe/London")

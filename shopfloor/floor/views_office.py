@@ -1,36 +1,55 @@
-"""What the office does with the floor: releasing a nest, taking it back, and seeing what waits for whom."""
+"""What the floor shows to the office and on paper: where an order's pieces are, what happened, job card and labels."""
 
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect
-from django.views.decorators.http import require_GET, require_POST
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_GET
 
 from shopfloor.base.fragments import page_or_fragment
 from shopfloor.base.roles import role_needed
-from shopfloor.floor.release import recall, release
-from shopfloor.floor.stuck import all_stuck
-from shopfloor.planning.models import Nest
-
-
-@require_POST
-def nest_release(request: HttpRequest, nest_id: int) -> HttpResponse:
-    nest = get_object_or_404(Nest.objects.select_related("machine"), pk=nest_id)
-    loads = release(nest, by=request.user, key=request.POST.get("key"))
-    what = "load waits" if len(loads) == 1 else "loads wait"
-    messages.success(request, f"{nest} is released: {len(loads)} {what} for {nest.machine}.")
-    return redirect("planning:nest-show", nest_id)
-
-
-@require_POST
-def nest_recall(request: HttpRequest, nest_id: int) -> HttpResponse:
-    nest = get_object_or_404(Nest, pk=nest_id)
-    recall(nest, by=request.user, key=request.POST.get("key"))
-    messages.success(request, f"{nest} is back from the machine.")
-    return redirect("planning:nest-show", nest_id)
+from shopfloor.floor import queries, queries_orders
+from shopfloor.floor.views_load import cautions_for, cutting_rule, load_or_404
+from shopfloor.orders.models import Order
+from shopfloor.stock.models import Kind
 
 
 @require_GET
 @role_needed("see")
-def stuck(request: HttpRequest) -> HttpResponse:
-    """What waits for a person, and for whom?"""
-    return page_or_fragment(request, "floor/stuck.html", {"here": "stuck", "rows": all_stuck()}, "rows")
+def order_pieces(request: HttpRequest, order_id: int) -> HttpResponse:
+    """On which nest is each piece, and how far has it come?"""
+    order = get_object_or_404(Order.objects.select_related("customer"), pk=order_id)
+    context = {"here": "orders", "order": order, "rows": queries_orders.pieces_of_order(order)}
+    return page_or_fragment(request, "floor/order_pieces.html", context, "pieces")
+
+
+@require_GET
+@role_needed("see")
+def order_history(request: HttpRequest, order_id: int) -> HttpResponse:
+    """Who marked what on this order's pieces, and when?"""
+    order = get_object_or_404(Order.objects.select_related("customer"), pk=order_id)
+    context = {"here": "orders", "order": order, "moments": queries_orders.history_of_order(order)}
+    return page_or_fragment(request, "floor/order_history.html", context, "history")
+
+
+@require_GET
+@role_needed("see")
+def job_card(request: HttpRequest, load_id: int) -> HttpResponse:
+    """The load on one sheet of paper."""
+    load = load_or_404(load_id, with_picture=True)
+    context = {
+        "here": "floor",
+        "load": load,
+        "lines": queries.lines_on(load),
+        "is_bar": load.layout.nest.kind == Kind.TUBE,
+        "cautions": cautions_for(load),
+        "rule": cutting_rule(load),
+    }
+    return render(request, "floor/job_card.html", context)
+
+
+@require_GET
+@role_needed("see")
+def labels(request: HttpRequest, load_id: int) -> HttpResponse:
+    """A label for each order's pieces of one part that are out of the sheet or bar."""
+    load = load_or_404(load_id)
+    context = {"here": "floor", "load": load, "groups": queries.label_groups(load)}
+    return render(request, "floor/labels.html", context)

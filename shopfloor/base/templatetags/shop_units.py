@@ -2,6 +2,7 @@
 
 from datetime import date, timedelta
 from decimal import Decimal
+from typing import Any
 
 from django import template
 from django.utils import timezone
@@ -22,6 +23,14 @@ def _grouped(value: Number, places: int) -> str:
 def mm(value: Number) -> str:
     """A length to 0.1 mm; "" where there is none."""
     return "" if value is None else f"{_grouped(value, 1)}{THIN}mm"
+
+
+@register.filter
+def size(thing: Any) -> str:
+    """Length and width of a sheet, "2 500 × 1 250 mm"; the length alone of a bar. Takes rows and records alike."""
+    read = thing.get if isinstance(thing, dict) else lambda name: getattr(thing, name, None)
+    length, width = read("length_mm"), read("width_mm")
+    return mm(length) if width is None else f"{_grouped(length, 1)} × {mm(width)}"
 
 
 @register.filter

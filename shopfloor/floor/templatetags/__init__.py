@@ -1,0 +1,1 @@
+"""Words for what was marked on the floor."""
