@@ -20,7 +20,6 @@ from shopfloor.orders.models import Customer, Grain, Order, OrderFile, OrderLine
 from shopfloor.parts import drawing_state
 from shopfloor.stock.models import Material
 
-CHANGED = {"HX-Trigger": "order-changed"}
 
 
 @require_http_methods(["GET", "POST"])
@@ -84,7 +83,7 @@ def files_add(request: HttpRequest, order_id: int) -> HttpResponse:
         return redirect("orders:order-enter", order_id)
     files = [file for file in queries.files_of(order) if file.pk not in before]
     context = _lists() | {"files": files, "refusals": refusals}
-    return render(request, "orders/_files_added.html", context, headers=CHANGED)
+    return _changed(render(request, "orders/_files_added.html", context))
 
 
 @require_POST
@@ -141,7 +140,7 @@ def file_take_out(request: HttpRequest, file_id: int) -> HttpResponse:
     order_id = file.order_id
     intake.take_out(file, by=request.user, key=request.POST.get("key"))
     if request.htmx:
-        return HttpResponse(headers=CHANGED)
+        return _changed(HttpResponse())
     return redirect("orders:order-enter", order_id)
 
 
@@ -160,7 +159,7 @@ def line_set(request: HttpRequest, line_id: int) -> HttpResponse:
             raise fault
         return redirect("orders:order-enter", line.order_id)
     context = _lists() | {"line": line, "fault": fault, "typed": typed}
-    return render(request, "orders/_line.html", context, status=400 if fault else 200, headers=CHANGED)
+    return _changed(render(request, "orders/_line.html", context, status=400 if fault else 200))
 
 
 def _line_values(request: HttpRequest) -> dict[str, Any]:
@@ -179,7 +178,14 @@ def _file_card(request: HttpRequest, file_id: int) -> HttpResponse:
         return redirect("orders:order-enter", file.order_id)
     card = queries.files_of(file.order).get(pk=file_id)
     context = _lists() | {"file": card}
-    return render(request, "orders/_file.html", context, headers=CHANGED if card.drawing.is_settled else {})
+    answer = render(request, "orders/_file.html", context)
+    return _changed(answer) if card.drawing.is_settled else answer
+
+
+def _changed(answer: HttpResponse) -> HttpResponse:
+    """The answer, telling the page that the order changed."""
+    answer["HX-Trigger"] = "order-changed"
+    return answer
 
 
 def _lists() -> dict[str, Any]:

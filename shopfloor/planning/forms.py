@@ -15,3 +15,9 @@ class PlanningRuleForm(forms.ModelForm):
             "days_ahead": "… or when a due date is this many days away or nearer",
             "budget_s": "Seconds an engine may think about a nest",
         }
+
+    def clean_budget_s(self) -> int:
+        budget = self.cleaned_data["budget_s"]
+        if not 2 <= budget <= 600:
+            raise forms.ValidationError("The time to think must be 2 to 600 seconds.")
+        return budget

@@ -1,0 +1,202 @@
+"""Entering an order in the browser: head, files, lines, confirming. Reading itself is tested in `parts`."""
+
+from datetime import timedelta
+from uuid import uuid4
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.urls import reverse
+from django.utils import timezone
+
+from shopfloor.orders.models import Order, OrderFile, OrderLine, OrderState
+from shopfloor.parts.models import Drawing, DrawingState
+from tests.factories.orders import OrderFactory, OrderFileFactory, line_of
+from tests.factories.parts import DrawingFactory, part_row, tube
+from tests.factories.stock import MaterialFactory
+
+pytestmark = pytest.mark.django_db
+HTMX = {"hx-request": "true"}
+
+
+@pytest.fixture
+def office(client, people):
+    client.force_login(people.office)
+    return client
+
+
+def url(name, *args):
+    return reverse(f"orders:{name}", args=args)
+
+
+def head(**fields):
+    due_on = timezone.localdate() + timedelta(days=7)
+    return {
+        "customer_name": "Greenlip Planters",
+        "reference": "",
+        "due_on": due_on,
+        "note": "",
+        "key": uuid4(),
+    } | fields
+
+
+def upload(name="plate.dxf", content=b"0\nEOF\n"):
+    return SimpleUploadedFile(name, content)
+
+
+def test_a_new_order_takes_its_files_along(office, django_capture_on_commit_callbacks):
+    answer = office.post(url("order-new"), head(files=[upload("a.dxf"), upload("b.step", b"ISO-10303-21;")]))
+    order = Order.objects.get()
+    assert answer.url == url("order-enter", order.pk)
+    assert order.customer.name == "Greenlip Planters"
+    assert sorted(str(file) for file in order.files.all()) == ["a.dxf", "b.step"]
+
+
+def test_one_file_that_is_no_drawing_does_not_keep_the_others_out(office):
+    answer = office.post(url("order-new"), head(files=[upload("notes.pdf"), upload("a.dxf")]), follow=True)
+    assert [str(file) for file in Order.objects.get().files.all()] == ["a.dxf"]
+    assert "notes.pdf: only DXF (sheet) and STEP (tube) files are read." in answer.text
+
+
+def test_a_customer_is_known_again_whatever_the_case(office):
+    office.post(url("order-new"), head())
+    office.post(url("order-new"), head(customer_name=" greenlip  PLANTERS "))
+    assert Order.objects.count() == 2
+    assert Order.objects.values("customer").distinct().count() == 1
+
+
+def test_an_order_sent_twice_is_entered_once(office):
+    sent = head()
+    office.post(url("order-new"), sent)
+    office.post(url("order-new"), sent)
+    assert Order.objects.count() == 1
+
+
+def test_a_due_date_that_has_passed_is_refused_and_what_was_typed_is_kept(office):
+    yesterday = timezone.localdate() - timedelta(days=1)
+    answer = office.post(url("order-new"), head(due_on=yesterday, reference="spring range"))
+    assert "The due date has passed already." in answer.text
+    assert "spring range" in answer.text
+    assert not Order.objects.exists()
+
+
+def test_an_inspector_cannot_enter_an_order(client, people):
+    client.force_login(people.inspector)
+    assert client.post(url("order-new"), head()).status_code == 403
+    assert not Order.objects.exists()
+
+
+def test_a_file_that_is_being_read_asks_for_itself_again(office):
+    file = OrderFileFactory(drawing=DrawingFactory(state=DrawingState.READING, reading=None))
+    page = office.get(url("file-show", file.pk), headers=HTMX).text
+    assert 'hx-trigger="every 1s"' in page
+    Drawing.objects.update(state=DrawingState.USABLE, reading={"kind": "sheet", "unit": "mm", "findings": []})
+    answer = office.get(url("file-show", file.pk), headers=HTMX)
+    assert 'hx-trigger="every 1s"' not in answer.text
+    assert answer["HX-Trigger"] == "order-changed"
+
+
+def test_findings_are_shown_and_a_file_without_unit_is_asked_about(office):
+    findings = [{"code": "unit-unknown", "severity": "question", "message": "Is it 8 mm or 8 inch?", "at": None}]
+    reading = {"kind": "refused", "unit": "", "findings": findings}
+    file = OrderFileFactory(drawing=DrawingFactory(state=DrawingState.REFUSED, reading=reading))
+    page = office.get(url("order-enter", file.order_id)).text
+    assert "Is it 8 mm or 8 inch?" in page
+    assert "It is in inches" in page
+    assert "cannot be used: correct it and upload it again" in page
+
+
+def test_the_answer_to_a_question_reads_the_file_again(office):
+    findings = [{"code": "unit-unknown", "severity": "question", "message": "mm or inch?", "at": None}]
+    reading = {"kind": "refused", "unit": "", "findings": findings}
+    file = OrderFileFactory(drawing=DrawingFactory(state=DrawingState.REFUSED, reading=reading))
+    office.post(url("file-answer", file.pk), {"unit": "inch"}, headers=HTMX)
+    drawing = OrderFile.objects.get(order=file.order).drawing
+    assert (drawing.unit, drawing.state, drawing.digest) == ("inch", "queued", file.drawing.digest)
+
+
+def test_a_line_is_set_field_by_field(office):
+    line = line_of(OrderFactory())
+    material = MaterialFactory()
+    fields = {"quantity": "12", "material": material.pk, "thickness_mm": "2,5", "grain": "along", "note": "deburr"}
+    answer = office.post(url("line-set", line.pk), fields, headers=HTMX)
+    line.refresh_from_db()
+    assert answer.status_code == 200
+    assert (line.quantity, line.material, str(line.thickness_mm), line.grain) == (12, material, "2.50", "along")
+
+
+@pytest.mark.parametrize("typed", ["0", "-1", "1000000000", "12.5", "a dozen", ""])
+def test_a_quantity_that_cannot_be_comes_back_as_typed_with_what_it_may_be(office, typed):
+    line = line_of(OrderFactory(), quantity=3)
+    answer = office.post(url("line-set", line.pk), {"quantity": typed}, headers=HTMX)
+    line.refresh_from_db()
+    assert answer.status_code == 400
+    assert "quantity must be" in answer.text
+    assert f'value="{typed}"' in answer.text
+    assert line.quantity == 3
+
+
+def test_material_and_thickness_fill_only_the_lines_that_lack_them(office):
+    order, steel, brass = OrderFactory(), MaterialFactory(), MaterialFactory()
+    said, unsaid = line_of(order, material=brass, thickness_mm="3"), line_of(order)
+    OrderLine.objects.filter(pk=unsaid.pk).update(material=None, thickness_mm=None)
+    office.post(url("lines-fill", order.pk), {"material": steel.pk, "thickness_mm": "1.5"})
+    for line in (said, unsaid):
+        line.refresh_from_db()
+    assert (said.material, str(said.thickness_mm)) == (brass, "3.00")
+    assert (unsaid.material, str(unsaid.thickness_mm)) == (steel, "1.50")
+
+
+def test_a_tube_line_takes_its_section_from_the_file(office):
+    order = OrderFactory()
+    line = line_of(order, part_row(tube("rail")))
+    page = office.get(url("order-enter", order.pk)).text
+    assert "from the file" in page
+    office.post(url("line-set", line.pk), {"quantity": "2", "thickness_mm": "9"}, headers=HTMX)
+    line.refresh_from_db()
+    assert (line.quantity, line.thickness_mm) == (2, None)
+
+
+def test_confirming_says_what_is_still_missing(office):
+    order = OrderFactory()
+    line = line_of(order)
+    OrderLine.objects.update(thickness_mm=None)
+    assert f"{line.part.name}: say the thickness." in office.get(url("order-ready", order.pk), headers=HTMX).text
+    assert office.post(url("order-confirm", order.pk), {"key": uuid4()}).status_code == 400
+    order.refresh_from_db()
+    assert order.state == OrderState.DRAFT
+
+
+def test_an_order_with_all_said_is_confirmed(office):
+    order = OrderFactory()
+    line_of(order)
+    assert "Everything is there" in office.get(url("order-ready", order.pk), headers=HTMX).text
+    answer = office.post(url("order-confirm", order.pk), {"key": uuid4()}, follow=True)
+    order.refresh_from_db()
+    assert order.state == OrderState.CONFIRMED
+    assert "Its parts now wait to be nested" in answer.text
+
+
+def test_a_file_is_taken_out_with_its_lines(office):
+    order = OrderFactory()
+    line = line_of(order)
+    office.post(url("file-take-out", line.file_id), {"key": uuid4()}, headers=HTMX)
+    assert not order.lines.exists()
+    assert not order.files.exists()
+
+
+def test_a_confirmed_order_cannot_be_changed_any_more(office):
+    order = OrderFactory(state=OrderState.CONFIRMED)
+    line = line_of(order, quantity=2)
+    answer = office.post(url("line-set", line.pk), {"quantity": "5"}, headers=HTMX)
+    line.refresh_from_db()
+    assert answer.status_code == 409
+    assert answer["HX-Retarget"] == "#notice"
+    assert line.quantity == 2
+
+
+def test_the_due_date_of_an_order_in_work_can_be_corrected(office):
+    order = OrderFactory(state=OrderState.CONFIRMED)
+    due_on = timezone.localdate() + timedelta(days=30)
+    office.post(url("head-set", order.pk), head(customer_name=order.customer.name, due_on=due_on))
+    order.refresh_from_db()
+    assert order.due_on == due_on

@@ -1,0 +1,173 @@
+"""Stock pages: the racks, corrections, and the tables that are set up once."""
+
+from uuid import uuid4
+
+import pytest
+from django.urls import reverse
+
+from shopfloor.stock.models import CuttingRule, Machine, Material, StockItem, TubeSection
+from tests.factories.stock import BarFactory, MaterialFactory, SheetFactory, TubeSectionFactory
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def office(client, people):
+    client.force_login(people.office)
+    return client
+
+
+@pytest.fixture
+def manager(client, people):
+    client.force_login(people.manager)
+    return client
+
+
+def url(name, *args):
+    return reverse(f"stock:{name}", args=args)
+
+
+def sheet(material, **fields):
+    stated = {
+        "kind": "sheet",
+        "material": material.pk,
+        "thickness_mm": "3",
+        "length_mm": "2500",
+        "width_mm": "1250",
+        "on_hand": "4",
+        "heat_no": "H1",
+        "place": "rack 2",
+        "key": uuid4(),
+    }
+    return {name: value for name, value in (stated | fields).items() if value is not None}
+
+
+def test_a_sheet_is_entered(office):
+    office.post(url("item-new"), sheet(MaterialFactory()))
+    item = StockItem.objects.get()
+    assert (item.on_hand, item.heat_no, float(item.length_mm)) == (4, "H1", 2500.0)
+
+
+def test_a_sheet_entered_twice_by_one_lost_answer_is_there_once(office):
+    sent = sheet(MaterialFactory())
+    for _ in range(2):
+        office.post(url("item-new"), sent)
+    assert StockItem.objects.count() == 1
+
+
+def test_a_bar_needs_no_thickness_and_keeps_its_section(office):
+    section = TubeSectionFactory()
+    sent = sheet(MaterialFactory(), kind="tube", section=section.pk, length_mm="6000", width_mm="9", thickness_mm="9")
+    office.post(url("item-new"), sent)
+    item = StockItem.objects.get()
+    assert (item.section, item.thickness_mm, item.width_mm) == (section, None, None)
+
+
+def test_stock_that_is_not_counted_never_runs_out(office):
+    office.post(url("item-new"), sheet(MaterialFactory(), on_hand=None, not_counted="on"))
+    assert StockItem.objects.get().free is None
+
+
+@pytest.mark.parametrize(
+    ("field", "value"),
+    [
+        ("length_mm", "0"),
+        ("length_mm", "-5"),
+        ("length_mm", "long"),
+        ("width_mm", ""),
+        ("on_hand", "-1"),
+        ("material", ""),
+    ],
+)
+def test_what_cannot_be_is_said_beside_its_field_and_what_was_typed_is_kept(office, field, value):
+    answer = office.post(url("item-new"), sheet(MaterialFactory(), **{field: value}))
+    assert answer.status_code == 200
+    assert "errorlist" in answer.text
+    assert 'value="rack 2"' in answer.text
+    assert not StockItem.objects.exists()
+
+
+def test_a_count_below_what_is_promised_is_refused_in_words(office):
+    item = SheetFactory(on_hand=3, reserved=2)
+    sent = sheet(item.material, thickness_mm="2", length_mm="1000", width_mm="500", on_hand="1")
+    answer = office.post(url("item-edit", item.pk), sent)
+    assert "2 of these are promised to nests" in answer.text
+    item.refresh_from_db()
+    assert item.on_hand == 3
+
+
+def test_a_correction_is_kept_with_who_made_it(office, people):
+    item = SheetFactory(on_hand=3)
+    sent = sheet(item.material, thickness_mm="2", length_mm="1000", width_mm="500", on_hand="2")
+    office.post(url("item-edit", item.pk), sent)
+    item.refresh_from_db()
+    assert item.on_hand == 2
+    page = office.get(url("item-edit", item.pk)).text
+    assert "on_hand 3 → 2" in page
+    assert str(people.office) in page
+
+
+def test_an_inspector_sees_stock_and_cannot_correct_it(client, people):
+    client.force_login(people.inspector)
+    item = SheetFactory(heat_no="H77")
+    page = client.get(url("stock-list")).text
+    assert "H77" in page
+    assert "Correct" not in page
+    assert client.get(url("item-edit", item.pk)).status_code == 403
+
+
+def test_stock_is_found_by_heat_number(office):
+    SheetFactory(heat_no="H77", place="here")
+    SheetFactory(heat_no="H88", place="there")
+    page = office.get(url("stock-list"), {"q": "h77"}).text
+    assert "here" in page
+    assert "there" not in page.split("</form>")[-1]
+
+
+def test_what_is_used_up_shows_only_where_asked_for(office):
+    SheetFactory(heat_no="H77", on_hand=0)
+    assert "H77" not in office.get(url("stock-list")).text
+    assert "H77" in office.get(url("stock-list"), {"empty": "1"}).text
+
+
+def test_the_stock_list_takes_as_many_queries_for_many_items_as_for_one(office, django_assert_max_num_queries):
+    for _ in range(6):
+        SheetFactory()
+        BarFactory()
+    with django_assert_max_num_queries(4):
+        office.get(url("stock-list"))
+
+
+def test_a_manager_sets_up_material_rule_machine_and_section(manager):
+    manager.post(url("material-list"), {"name": "DX51", "family": "galvanised", "density_kg_m3": "7850"})
+    material = Material.objects.get()
+    assert "zinc fume" in manager.get(url("material-list")).text
+    rule = {
+        "material": material.pk,
+        "kind": "sheet",
+        "thickness_mm": "1.5",
+        "gap_mm": "4",
+        "margin_mm": "8",
+        "turns": "half",
+    }
+    manager.post(url("rule-list"), rule)
+    assert str(CuttingRule.objects.get().thickness_mm) == "1.50"
+    machine = {"name": "Bed", "table_length_mm": "3000", "table_width_mm": "1500", "front_trim_mm": "0", "in_use": "on"}
+    manager.post(url("machine-list"), machine)
+    assert Machine.objects.get().cuts_sheet
+    section = {"shape": "round", "height_mm": "48.3", "width_mm": "48.3", "wall_mm": "3", "corner_radius_mm": "0"}
+    manager.post(url("section-list"), section)
+    assert str(TubeSection.objects.get()) == "round 48.3 x 3"
+
+
+def test_a_section_that_cannot_be_is_refused_in_words(manager):
+    sent = {"shape": "square", "height_mm": "40", "width_mm": "40", "wall_mm": "20", "corner_radius_mm": "6"}
+    answer = manager.post(url("section-list"), sent)
+    assert "leaves no inside" in answer.text
+    assert not TubeSection.objects.exists()
+
+
+@pytest.mark.parametrize("table", ["material", "rule", "machine", "section"])
+def test_only_a_manager_sets_up_the_shop(office, table):
+    assert office.get(url(f"{table}-list")).status_code == 200
+    assert office.post(url(f"{table}-list"), {}).status_code == 403
