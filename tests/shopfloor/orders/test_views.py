@@ -1,6 +1,7 @@
 """The order board and the page of one order."""
 
 from datetime import timedelta
+from itertools import pairwise
 from uuid import uuid4
 
 import pytest
@@ -113,7 +114,7 @@ def test_an_order_that_is_not_there_is_a_page_and_no_fault(office):
 def complete_order():
     line = line_of(ConfirmedOrderFactory(), quantity=1)
     steps = ["", "planned", "nested", "cut", "broken_out", "good"]
-    for before, after in zip(steps, steps[1:], strict=False):
+    for before, after in pairwise(steps):
         progress.report([Shift(line.pk, before, after, 1)], by=None)
     return Order.objects.get(pk=line.order_id)
 

@@ -27,10 +27,10 @@ def url(name, *args):
     return reverse(f"stock:{name}", args=args)
 
 
-def sheet(material, **fields):
+def sheet(steel, /, **fields):
     stated = {
         "kind": "sheet",
-        "material": material.pk,
+        "material": steel.pk,
         "thickness_mm": "3",
         "length_mm": "2500",
         "width_mm": "1250",
