@@ -1,0 +1,34 @@
+"""Picks the constructions that race for a job, the most promising first."""
+
+from nesting.layout.engine import Construction
+from nesting.layout.survey import Survey
+from nesting.model.nest import BarJob, BarNest, SheetNest
+
+ALL_AT_ONCE = Construction("irregular", "nesting.layout.engines.irregular:solve_record")
+AS_MANY_AS_FIT = Construction("irregular, as many as fit", ALL_AT_ONCE.call, {"most": True})
+SHEET_BY_SHEET = Construction("sheet by sheet", "nesting.layout.engines.by_sheet:solve_record")
+BARS = Construction("cutting stock", "nesting.layout.engines.bars:solve_record")
+BARS_AS_MANY_AS_FIT = Construction("cutting stock, as many as fit", BARS.call, {"most": True})
+
+LONG_RUN_SHEETS = 12
+"""Where rows take more sheets than this, laying all at once gets nowhere in a minute, and only takes processor time."""
+
+
+def sheet_constructions(looked_over: Survey, rows: SheetNest) -> list[Construction]:
+    """What to run after plain rows, which gave `rows`. The first two run at once."""
+    wanted = sum(demand.count for demand in looked_over.job.demands)
+    if not wanted:
+        return []
+    if rows.placed_count < wanted:
+        return [AS_MANY_AS_FIT, SHEET_BY_SHEET]
+    if sum(layout.copies for layout in rows.layouts) > LONG_RUN_SHEETS:
+        return [SHEET_BY_SHEET]
+    return [ALL_AT_ONCE, SHEET_BY_SHEET]
+
+
+def bar_constructions(job: BarJob, first_fit: BarNest) -> list[Construction]:
+    """What to run after first fit, which gave `first_fit`; the job holds only what may be laid."""
+    wanted = sum(demand.count for demand in job.demands)
+    if not wanted:
+        return []
+    return [BARS] if first_fit.placed_count >= wanted else [BARS, BARS_AS_MANY_AS_FIT]

@@ -1,0 +1,165 @@
+"""Plain rows: parts as upright rectangles in strips across the sheet. Always available, and there in a moment.
+
+Parts are sorted by width. The widest that still fits opens a strip as wide as itself, from the left; the strip is
+filled upwards with rows of whatever fits, several side by side where they are narrow enough. Three ways to stand the
+parts are tried. On a sheet that is not a rectangle only its largest inside rectangle is used.
+"""
+
+import math
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+from nesting.geometry.contour import Bounds
+from nesting.layout.fits import Form
+from nesting.layout.free_rectangle import usable_rectangle
+from nesting.model.nest import Placement, SheetJob, SheetLayout
+from nesting.model.stock import Sheet
+from nesting.units import Mm
+
+HAIR: Mm = 1e-7
+"""Forgiven in a comparison of lengths: float noise at 1 km, and far below what the checker sees."""
+
+type Stand = Callable[[Form, Mm], float]
+"""How badly a form stands in a sheet of that height; the least is taken for the part that opens a strip."""
+
+STANDS: tuple[Stand, ...] = (
+    lambda form, height: form.width,
+    lambda form, height: form.height,
+    lambda form, height: -form.height * math.floor((height + HAIR) / form.height) / height,
+)
+"""Narrow, low, or so that a column of them fills the height best."""
+
+
+@dataclass
+class _Kind:
+    """One part with its forms and the number still to lay; `lead` is the form that opens a strip."""
+
+    name: str
+    forms: Sequence[Form]
+    lead: Form
+    left: int
+
+
+class _Strips:
+    """Fills one rectangle. Lengths are measured from its lower left corner."""
+
+    def __init__(self, room: Bounds, gap: Mm, kinds: list[_Kind]) -> None:
+        self.room, self.gap = room, gap
+        self.kinds = sorted(kinds, key=lambda kind: (-kind.lead.width, -kind.lead.height, kind.name))
+        self.placements: list[Placement] = []
+
+    def fill(self) -> list[Placement]:
+        x = 0.0
+        while True:
+            self.kinds = [kind for kind in self.kinds if kind.left > 0]
+            opener = next((kind for kind in self.kinds if kind.lead.width <= self.room.width - x + HAIR), None)
+            if opener is None:
+                return self.placements
+            width = opener.lead.width
+            y = self._row(opener, opener.lead, x, 0.0, width)
+            for kind in self.kinds:
+                while kind.left > 0:
+                    form = self._densest(kind.forms, width, self.room.height - y)
+                    if form is None:
+                        break
+                    y = self._row(kind, form, x, y, width)
+            x += width + self.gap
+
+    def _densest(self, forms: Sequence[Form], width: Mm, height: Mm) -> Form | None:
+        """The form that fits and of which most stand in a strip for the length it takes."""
+        fitting = [form for form in forms if form.width <= width + HAIR and form.height <= height + HAIR]
+        return max(fitting, key=lambda form: self._abreast(form, width) / (form.height + self.gap), default=None)
+
+    def _abreast(self, form: Form, width: Mm) -> int:
+        return math.floor((width + self.gap + HAIR) / (form.width + self.gap))
+
+    def _row(self, kind: _Kind, form: Form, x: Mm, y: Mm, width: Mm) -> Mm:
+        """Lays a row of one kind and fills its end with smaller ones; returns where the next row starts."""
+        for _ in range(min(kind.left, self._abreast(form, width))):
+            self._lay(kind, form, x, y)
+            x, width = x + form.width + self.gap, width - form.width - self.gap
+        for other in self.kinds:
+            while other.left > 0:
+                small = self._densest(other.forms, width, form.height)
+                if small is None:
+                    break
+                deep = math.floor((form.height + self.gap + HAIR) / (small.height + self.gap))
+                for k in range(min(other.left, deep)):
+                    self._lay(other, small, x, y + k * (small.height + self.gap))
+                x, width = x + small.width + self.gap, width - small.width - self.gap
+        return y + form.height + self.gap
+
+    def _lay(self, kind: _Kind, form: Form, x: Mm, y: Mm) -> None:
+        kind.left -= 1
+        self.placements.append(
+            Placement(
+                kind.name,
+                self.room.left + x - form.left,
+                self.room.bottom + y - form.bottom,
+                form.turn,
+                form.mirrored,
+            )
+        )
+
+
+def lay_rows(
+    job: SheetJob,
+    forms: Mapping[str, Sequence[Form]],
+    stand: Stand,
+    *,
+    extra_gap: Mm = 0.0,
+    is_over: Callable[[], bool],
+) -> tuple[SheetLayout, ...]:
+    """Layouts with as many of the job's parts as rows can lay, in the order in which they were made.
+
+    `extra_gap` is kept beside the rules' gap and margin. When `is_over` says so, what has been made is returned.
+    """
+    rooms = {sheet.name: usable_rectangle(sheet.outline, job.rules.margin + extra_gap) for sheet in job.stock}
+    left = {demand.part.name: demand.count for demand in job.demands}
+    at_hand = {sheet.name: sheet.count for sheet in job.stock}
+    area = {demand.part.name: demand.part.outer.area for demand in job.demands}
+    layouts: list[SheetLayout] = []
+    while any(left.values()) and not is_over():
+        tries: list[tuple[tuple[bool, float, float], SheetLayout, Counter[str]]] = []
+        for sheet in job.stock:
+            room = rooms[sheet.name]
+            if room is None or at_hand[sheet.name] == 0:
+                continue
+            placements = _fill(room, job.rules.gap + extra_gap, left, forms, stand)
+            used = Counter(p.part for p in placements)
+            if used:
+                tries.append((_merit(sheet, used, left, area), SheetLayout(sheet.name, tuple(placements)), used))
+        if not tries:
+            break
+        _, layout, used = min(tries, key=lambda each: each[0])
+        # The same sheet again as long as the parts last: rows would come out the same anyway.
+        copies = min(left[name] // count for name, count in used.items())
+        count = at_hand[layout.stock]
+        if count is not None:
+            copies = min(copies, count)
+            at_hand[layout.stock] = count - copies
+        for name, each in used.items():
+            left[name] -= copies * each
+        layouts.append(SheetLayout(layout.stock, layout.placements, copies))
+    return tuple(layouts)
+
+
+def _merit(
+    sheet: Sheet, used: Counter[str], left: Mapping[str, int], area: Mapping[str, float]
+) -> tuple[bool, float, float]:
+    """The least is best: a sheet that takes all that is left, the cheapest such; else the cheapest for its filling."""
+    filled = math.fsum(area[name] * count for name, count in used.items())
+    takes_all = sum(used.values()) == sum(left.values())
+    return (not takes_all, sheet.price if takes_all else sheet.price / filled, -filled)
+
+
+def _fill(
+    room: Bounds, gap: Mm, left: Mapping[str, int], forms: Mapping[str, Sequence[Form]], stand: Stand
+) -> list[Placement]:
+    kinds = []
+    for name, count in left.items():
+        fitting = [f for f in forms[name] if f.width <= room.width + HAIR and f.height <= room.height + HAIR]
+        if count and fitting:
+            kinds.append(_Kind(name, fitting, min(fitting, key=lambda form: stand(form, room.height)), count))
+    return _Strips(room, gap, kinds).fill()

@@ -1,0 +1,116 @@
+"""Looks a sheet job over before any engine starts: what can be laid at all, on which sheets, and why the rest cannot.
+
+Engines get only what is left, because to some of them one part that fits nowhere spoils the whole job.
+"""
+
+import math
+import time
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from nesting.layout import fits
+from nesting.layout.fits import Form
+from nesting.layout.free_rectangle import is_upright_rectangle
+from nesting.layout.odd_outlines import may_have_room
+from nesting.model.nest import Demand, SheetJob, SheetLayout, Unplaced
+from nesting.model.part import SheetPart
+from nesting.model.stock import Sheet
+from nesting.units import Deg, Seconds
+
+LONGEST_LOOK: Seconds = 0.5
+"""How long to look whether parts have room on odd outlines; some milliseconds each are usual."""
+
+
+@dataclass(frozen=True)
+class Survey:
+    """`job` holds only the parts and sheets that may meet; `reasons` says why other parts are left out.
+
+    `forms` are each part's forms, `sheets` the names of the sheets each may fit by size; both by the part's name.
+    """
+
+    whole_job: SheetJob
+    job: SheetJob
+    reasons: Mapping[str, str]
+    forms: Mapping[str, list[Form]]
+    sheets: Mapping[str, frozenset[str]]
+
+
+def survey(job: SheetJob) -> Survey:
+    """What of the job can be laid."""
+    at_hand = tuple(sheet for sheet in job.stock if sheet.count != 0)
+    reasons: dict[str, str] = {}
+    forms: dict[str, list[Form]] = {}
+    sheets: dict[str, frozenset[str]] = {}
+    kept: list[Demand[SheetPart]] = []
+    started_at = time.monotonic()
+
+    def has_room(demand: Demand[SheetPart], turns: tuple[Deg, ...], sheet: Sheet) -> bool:
+        # Asked only where it decides, and not for ever: what is let pass costs an engine some time, no more.
+        if time.monotonic() - started_at > LONGEST_LOOK:
+            return True
+        return may_have_room(demand.part, turns, sheet, job.rules.margin, mirror=job.rules.mirror)
+
+    for demand in job.demands:
+        part = demand.part
+        if demand.count == 0:
+            continue
+        if not _is_within_reach(part, job.stock):
+            reasons[part.name] = fits.LARGER_THAN_EVERY_SHEET if job.stock else fits.NO_STOCK
+            continue
+        if not fits.is_proper(part):
+            reasons[part.name] = fits.BAD_OUTLINE
+            continue
+        turns = job.turns_of(demand)
+        forms[part.name] = fits.forms_of(part, turns, mirror=job.rules.mirror)
+        fitting = fits.sheets_for(part, forms[part.name], turns, job.stock, job.rules.margin)
+        if turns != "any" and not any(is_upright_rectangle(sheet.outline) for sheet in fitting):
+            fitting = [sheet for sheet in fitting if has_room(demand, turns, sheet)]
+        if not fitting:
+            reasons[part.name] = fits.why_none_fits(part, job.stock, job.rules.margin)
+        elif not any(sheet in at_hand for sheet in fitting):
+            reasons[part.name] = fits.NO_STOCK
+        else:
+            sheets[part.name] = frozenset(sheet.name for sheet in fitting if sheet in at_hand)
+            kept.append(demand)
+    wanted = set().union(*sheets.values())
+    usable = tuple(sheet for sheet in at_hand if sheet.name in wanted)
+    return Survey(job, replace(job, stock=usable, demands=tuple(kept)), reasons, forms, sheets)
+
+
+def _is_within_reach(part: SheetPart, stock: Sequence[Sheet]) -> bool:
+    """Whether the part is no longer than some sheet's diagonal. Looked at first, because turning a part that spans
+    1e300 mm would already overflow.
+    """
+    b = part.bounds
+    longest = max((math.hypot(s.outline.bounds.width, s.outline.bounds.height) for s in stock), default=0.0)
+    return max(b.width, b.height) <= longest and max(map(abs, (b.left, b.right, b.bottom, b.top))) < math.inf
+
+
+def left_out(looked_over: Survey, layouts: Sequence[SheetLayout], *, out_of_time: bool = False) -> tuple[Unplaced, ...]:
+    """A row for each part that is not laid as often as wanted, with the reason.
+
+    `out_of_time` says that the layouts were left off before all was tried.
+    """
+    laid: Counter[str] = Counter()
+    used: Counter[str] = Counter()
+    for layout in layouts:
+        used[layout.stock] += layout.copies
+        for placement in layout.placements:
+            laid[placement.part] += layout.copies
+    spent = {
+        sheet.name for sheet in looked_over.job.stock if sheet.count is not None and used[sheet.name] >= sheet.count
+    }
+
+    def reason(name: str) -> str:
+        if name in looked_over.reasons:
+            return looked_over.reasons[name]
+        if looked_over.sheets[name] <= spent:
+            return fits.NO_STOCK
+        return fits.NO_TIME if out_of_time else fits.NO_ROOM
+
+    return tuple(
+        Unplaced(demand.part.name, demand.count - laid[demand.part.name], reason(demand.part.name))
+        for demand in looked_over.whole_job.demands
+        if demand.count > laid[demand.part.name]
+    )
