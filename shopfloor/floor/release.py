@@ -26,6 +26,8 @@ def release(nest: Nest, *, by: User, key: object = None) -> list[Load]:
         waiting: dict[str, list[tuple[OrderLine, int]]] = defaultdict(list)
         for demand in demands:
             waiting[names[demand.line_id]].append((demand.line, demand.count))
+        # The object may have been fetched before the nest was saved.
+        nest.refresh_from_db(fields=["result"])
         noun = nest.noun
         for layout in nest.layouts.select_related("stock"):
             shape = noun.layouts[layout.position - 1]

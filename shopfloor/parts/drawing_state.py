@@ -18,7 +18,7 @@ DRAWING = Machine(
     {
         "found-usable": (frozenset({DrawingState.READING}), DrawingState.USABLE),
         "refuse": (frozenset({DrawingState.READING}), DrawingState.REFUSED),
-        "give-up": (frozenset({DrawingState.READING, DrawingState.QUEUED}), DrawingState.FAILED),
+        "give-up": (frozenset({DrawingState.READING}), DrawingState.FAILED),
         "try-again": (frozenset({DrawingState.FAILED}), DrawingState.QUEUED),
     },
 )

@@ -1,4 +1,4 @@
-"""Writes the cut file and picture of each sheet or bar of a checked nest, and reads the cut file back to check it."""
+"""Writes the cut file and picture of each sheet or bar of a checked nest."""
 
 from nesting import route
 from nesting.model.nest import Nest as NestNoun
@@ -7,8 +7,9 @@ from shopfloor.planning.job import stock_id
 from shopfloor.planning.models import Layout, Nest
 
 
-def add_layouts(nest: Nest, answer: NestNoun) -> None:
-    """Adds a row for each layout of the answer, in its order."""
+def layouts_of(nest: Nest, answer: NestNoun) -> list[Layout]:
+    """A row, not stored yet, for each layout of the answer, in its order."""
+    made = []
     parts = {demand.part.name: demand.part for demand in answer.job.demands}
     for index, layout in enumerate(answer.layouts):
         rows = layout.placements if hasattr(layout, "placements") else layout.pieces
@@ -17,17 +18,20 @@ def add_layouts(nest: Nest, answer: NestNoun) -> None:
         else:
             picture, suffix = route.bar_picture(answer, index), "csv"
             content = route.bar_cut_list(answer, index).encode()
-        Layout.objects.create(
-            nest=nest,
-            position=index + 1,
-            copies=layout.copies,
-            stock_id=stock_id(layout.stock),
-            piece_count=len(rows),
-            yield_share=route.yield_of(answer, index),
-            cut_length_mm=sum(parts[row.part].cut_length for row in rows),
-            pierce_count=sum(parts[row.part].pierce_count for row in rows),
-            remnant=route.remnant_of(answer, index),
-            picture=picture,
-            cut_file=content,
-            cut_file_name=f"nest-{nest.pk}-{index + 1:02d}.{suffix}",
+        made.append(
+            Layout(
+                nest=nest,
+                position=index + 1,
+                copies=layout.copies,
+                stock_id=stock_id(layout.stock),
+                piece_count=len(rows),
+                yield_share=route.yield_of(answer, index),
+                cut_length_mm=sum(parts[row.part].cut_length for row in rows),
+                pierce_count=sum(parts[row.part].pierce_count for row in rows),
+                remnant=route.remnant_of(answer, index),
+                picture=picture,
+                cut_file=content,
+                cut_file_name=f"nest-{nest.pk}-{index + 1:02d}.{suffix}",
+            )
         )
+    return made

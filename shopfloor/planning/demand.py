@@ -36,6 +36,8 @@ def key_from_slug(slug: str) -> GroupKey:
         thickness_mm = Decimal(thickness).quantize(Decimal("0.01")) if thickness else None
     except ArithmeticError as fault:
         raise ValueError(slug) from fault
+    if thickness_mm is not None and not thickness_mm.is_finite():
+        raise ValueError(slug)
     return GroupKey(kind, int(material), thickness_mm, int(section) if section else None)
 
 

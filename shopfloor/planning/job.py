@@ -7,6 +7,7 @@ pictures: a part keeps its name, with its row number where two parts share one, 
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import replace
+from itertools import chain, count
 
 from nesting.model.nest import BarJob, BarRules, Demand, SheetJob, SheetRules
 from nesting.model.part import SheetPart, TubePart, Turns
@@ -15,7 +16,7 @@ from nesting.records.parts import contour_from_record
 from shopfloor.orders.models import Grain, OrderLine
 from shopfloor.planning.demand import GroupKey, free_stock
 from shopfloor.planning.models import Nest, NestDemand
-from shopfloor.stock.models import Kind, StockItem
+from shopfloor.stock.models import Kind, Machine, StockItem
 from shopfloor.stock.rules import bar_rules, rule_for, sheet_rules
 
 GRAIN_TURNS: dict[str, Turns | None] = {Grain.NONE: None, Grain.ALONG: (0.0, 180.0), Grain.ACROSS: (90.0, 270.0)}
@@ -27,17 +28,29 @@ not at any waste. Our own choice; remnants tie up room and lose their marks."""
 
 
 def part_names(lines: Iterable[OrderLine]) -> dict[int, str]:
-    """The job's part name of each line (by id). Lines of one part with one grain share a name, others never do."""
-    owner: dict[str, tuple[int, str]] = {}
-    names = {}
-    for line in sorted(lines, key=lambda each: each.pk):
-        same = (line.part_id, "" if line.is_tube else GRAIN_MARK[Grain(line.grain)])
-        name = line.part.name
-        if owner.setdefault(name, same) != same:
-            name = f"{name} ({line.part_id}{same[1]})"
-            owner[name] = same
-        names[line.pk] = name
-    return names
+    """The job's part name of each line (by id). Lines of one part with one grain share a name, others never do.
+
+    The same lines always get the same names, in whatever order they come.
+    """
+    names: dict[tuple[int, str], str] = {}
+    taken: set[str] = set()
+    lines = sorted(lines, key=lambda each: each.pk)
+    for line in lines:
+        if _sameness(line) in names:
+            continue
+        part_id, mark = _sameness(line)
+        plain = line.part.name
+        # A file may be called like a name we would make up: "bracket (2)" is what copies are called.
+        made_up = (f"{plain} ({part_id}{mark}{'.' * dots})" for dots in count())
+        name = next(name for name in chain([plain], made_up) if name not in taken)
+        names[part_id, mark] = name
+        taken.add(name)
+    return {line.pk: names[_sameness(line)] for line in lines}
+
+
+def _sameness(line: OrderLine) -> tuple[int, str]:
+    """What lines must have in common to be laid out as one: the part, and how it lies to the grain."""
+    return line.part_id, "" if line.is_tube else GRAIN_MARK[Grain(line.grain)]
 
 
 def stock_name(item: StockItem) -> str:
@@ -68,15 +81,14 @@ def job_of(nest: Nest, demands: Iterable[NestDemand]) -> SheetJob | BarJob:
         lines[name] = demand.line
     rule = rule_for(nest.material, nest.kind, nest.thickness_mm)
     key = GroupKey(nest.kind, nest.material_id, nest.thickness_mm, nest.section_id)
-    items = [item for item in free_stock(key) if machine_takes(nest, item)]
+    items = [item for item in free_stock(key) if machine_takes(nest.machine, item)]
     if nest.kind == Kind.SHEET:
         return _sheet_job(items, sheet_rules(rule), lines, counts)
     return _bar_job(items, bar_rules(rule, nest.machine), lines, counts)
 
 
-def machine_takes(nest: Nest, item: StockItem) -> bool:
+def machine_takes(machine: Machine, item: StockItem) -> bool:
     """Whether the sheet lies on the machine's table, or the bar fits its length."""
-    machine = nest.machine
     if item.kind == Kind.TUBE:
         return machine.longest_bar_mm is not None and item.length_mm <= machine.longest_bar_mm
     if machine.table_length_mm is None or machine.table_width_mm is None or item.width_mm is None:

@@ -27,7 +27,7 @@ NEST = Machine(
     "nest",
     {
         "save": (frozenset({NestState.LAYING}), NestState.READY),
-        "give-up": (frozenset({NestState.QUEUED, NestState.LAYING}), NestState.FAILED),
+        "give-up": (frozenset({NestState.LAYING}), NestState.FAILED),
         "cancel": (frozenset({NestState.QUEUED, NestState.LAYING}), NestState.THROWN_AWAY),
         "throw-away": (frozenset({NestState.READY, NestState.FAILED}), NestState.THROWN_AWAY),
         "release": (frozenset({NestState.READY}), NestState.RELEASED),
@@ -75,7 +75,8 @@ def throw_away(nest: Nest, *, by: User, key: object = None, why: str = "") -> No
     require(by, "throw-nest-away")
 
     def let_go(nest: Nest) -> None:
-        if nest.result is not None:
+        # What the database says: the object may have been fetched before the nest was saved.
+        if nest.layouts.exists():
             _let_go("nested")(nest)
             reserve.give_back(stock_of(nest))
 

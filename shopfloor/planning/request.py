@@ -13,10 +13,11 @@ from shopfloor.base.roles import require
 from shopfloor.orders import progress
 from shopfloor.orders.progress import OPEN, Shift
 from shopfloor.planning.demand import Group, GroupKey, free_stock, group_of
+from shopfloor.planning.job import machine_takes
 from shopfloor.planning.models import Nest, NestDemand, NestEvent, NestState
 from shopfloor.planning.rule import planning_rule
 from shopfloor.planning.tasks import lay_out
-from shopfloor.stock.models import Kind, Machine
+from shopfloor.stock.models import Kind, Machine, StockItem
 from shopfloor.stock.rules import machines_for
 
 MOST_PER_NEST = 5_000
@@ -80,9 +81,10 @@ def _ask(
         group = group_of(group_key)
         if group is None:
             raise Refused("Nothing waits in this group any more. Reload the page.", "nothing-waits")
-        if not free_stock(group_key):
+        stock = free_stock(group_key)
+        if not stock:
             raise Refused(f"There is no {group.title} in stock. Enter a sheet or bar under Stock first.", "no-stock")
-        chosen = _machine(group, machine)
+        chosen = _machine(group, stock, machine)
         counts = _counts(group, only)
         lines = {line.pk: line for line in group.lines}
         nest = Nest.objects.create(
@@ -104,15 +106,26 @@ def _ask(
     return nest
 
 
-def _machine(group: Group, asked: Machine | None) -> Machine:
-    fits = machines_for(group.kind, group.material)
+def _machine(group: Group, stock: list[StockItem], asked: Machine | None) -> Machine:
+    """The machine asked for, else the first by name that takes any of the stock."""
+    what = "sheet" if group.kind == Kind.SHEET else "bar"
+    cuts = machines_for(group.kind, group.material)
+    fits = [machine for machine in cuts if any(machine_takes(machine, item) for item in stock)]
     if asked is not None:
-        if asked not in fits:
+        if asked not in cuts:
             raise BadInput(f"{asked} does not cut {group.title}.", "machine")
+        if asked not in fits:
+            raise BadInput(f"{asked} takes no {what} of {group.title} in stock: all are too large for it.", "machine")
         return asked
+    if not cuts:
+        raise Refused(
+            f"No machine in use cuts {group.kind} in {group.material}. Enter one under Machines.", "no-machine"
+        )
     if not fits:
-        what = "sheet" if group.kind == Kind.SHEET else "tube"
-        raise Refused(f"No machine in use cuts {what} in {group.material}. Enter one under Machines.", "no-machine")
+        raise Refused(
+            f"Every {what} of {group.title} in stock is too large for every machine. Enter a smaller one under Stock.",
+            "no-machine",
+        )
     return fits[0]
 
 

@@ -1,7 +1,6 @@
 """Lays out one nest: job, engine, check, cut files, save. Whatever happens ends as a state and a sentence."""
 
 import logging
-from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
@@ -9,16 +8,16 @@ from django.utils import timezone
 from nesting import route
 from nesting.errors import BadValue, Cancelled, NestingError
 from nesting.model.nest import Nest as NestNoun
-from nesting.model.nest import SheetNest
 from nesting.records.nests import nest_to_record
 from shopfloor.base.errors import Refused, WrongState
 from shopfloor.base.leases import beating, claim, still_mine
 from shopfloor.orders import progress
 from shopfloor.orders.progress import OPEN, Shift
 from shopfloor.planning import nest_state
-from shopfloor.planning.cut_files import add_layouts
+from shopfloor.planning.cut_files import layouts_of
+from shopfloor.planning.follow import following
 from shopfloor.planning.job import demands_of, job_of, part_names
-from shopfloor.planning.models import Nest, NestDemand, NestState
+from shopfloor.planning.models import Layout, Nest, NestDemand
 from shopfloor.planning.nest_state import NEST_WORK
 from shopfloor.stock import reserve
 
@@ -31,21 +30,26 @@ def run(nest_id: int) -> None:
     if nest is None:
         return
     try:
-        with beating(nest) as lost:
+        with beating(nest) as lost, following(nest, lost) as follow:
+            # A stop that was asked of an earlier attempt is not asked of this one.
+            still_mine(nest, started_at=timezone.now(), first_at=None, stop_asked=False)
             demands = demands_of(nest)
-            still_mine(nest, started_at=timezone.now(), first_at=None)
             answer = route.lay_out(
                 job_of(nest, demands),
                 budget=float(nest.budget_s),
                 seed=nest.seed,
-                on_progress=lambda best: _show(nest, best),
-                should_stop=lambda: lost.is_set() or _stop_asked(nest),
+                on_progress=follow.show,
+                should_stop=follow.should_stop,
             )
             _save(nest, demands, answer)
-    except (WrongState, Cancelled):
-        log.info("Nest %s was stopped or moved on; this result is dropped.", nest_id)
-    except (Refused, BadValue) as refusal:
-        _give_up(nest, str(refusal))
+    except WrongState:
+        log.info("Nest %s moved on while it was laid out; this result is dropped.", nest_id)
+    except Cancelled:
+        _give_up(nest, "It was stopped before there was any nest to keep. Nest again.")
+    except Refused as refusal:
+        _give_up(nest, f"{refusal} Nest again." if refusal.code == "stock-gone" else str(refusal))
+    except BadValue as fault:
+        _give_up(nest, str(fault))
     except NestingError as fault:
         log.warning("Laying out nest %s failed: %s", nest_id, fault)
         _give_up(nest, f"The engine came to no result: {fault} Nest again, with fewer pieces or more time.")
@@ -58,28 +62,7 @@ def _give_up(nest: Nest, sentence: str) -> None:
     try:
         nest_state.give_up(nest, sentence)
     except WrongState:
-        log.info("Nest %s had moved on already.", nest.pk)
-
-
-def _stop_asked(nest: Nest) -> bool:
-    return not Nest.objects.filter(pk=nest.pk, attempt=nest.attempt, state=NestState.LAYING, stop_asked=False).exists()
-
-
-def _show(nest: Nest, best: NestNoun) -> None:
-    """Tells the page of the best nest so far."""
-    told: dict[str, Any] = {
-        "placed": best.placed_count,
-        "wanted": nest.wanted_count,
-        "yield": best.yield_share,
-        "stock": sum(layout.copies for layout in best.layouts),
-        "proven_optimal": best.proven_optimal,
-    }
-    draw = route.sheet_picture if isinstance(best, SheetNest) else route.bar_picture
-    picture = draw(best, 0) if best.layouts else ""  # type: ignore[arg-type]
-    fields: dict[str, Any] = {"best": told, "best_picture": picture}
-    if nest.first_at is None:
-        nest.first_at = fields["first_at"] = timezone.now()
-    still_mine(nest, **fields)
+        log.info("Nest %s was cancelled, or another worker has it.", nest.pk)
 
 
 def _save(nest: Nest, demands: list[NestDemand], answer: NestNoun) -> None:
@@ -94,9 +77,11 @@ def _save(nest: Nest, demands: list[NestDemand], answer: NestNoun) -> None:
         reasons = "; ".join(f"{u.part}: {u.reason}" for u in answer.unplaced[:5])
         raise Refused(f"Nothing could be placed. {reasons or 'There is no stock that fits'}.")
     placed = _placed_of_lines(demands, answer)
+    # Drawn before the transaction, in which nobody else may have to wait for pictures.
+    layouts = layouts_of(nest, answer)
 
     def work(nest: Nest) -> None:
-        add_layouts(nest, answer)
+        Layout.objects.bulk_create(layouts)
         for demand in demands:
             NestDemand.objects.filter(pk=demand.pk).update(count=placed[demand.pk])
         shifts = [Shift(d.line_id, "planned", "nested", placed[d.pk]) for d in demands]
