@@ -28,9 +28,27 @@ PYTHON = VENV / ("Scripts/python.exe" if WINDOWS else "bin/python")
 NEEDED = ">=3.12,<3.15"
 LIBRARIES = TOOLS / "libraries"
 LIBRARY_PACKAGES = (
-    *("libgl1", "libglvnd0", "libglx0", "libx11-6"),
-    *("libxcb1", "libxau6", "libxdmcp6", "libbsd0", "libmd0", "libexpat1"),
+    "libmd0",
+    "libbsd0",
+    "libxdmcp6",
+    "libxau6",
+    "libxcb1",
+    "libx11-6",
+    "libglvnd0",
+    "libglx0",
+    "libgl1",
 )
+# In this order each finds those that it needs loaded already.
+LIBRARY_NAMES = "libmd libbsd libXdmcp libXau libxcb libX11 libGLdispatch libGLX libGL"
+LOAD_LIBRARIES = """# Written by manage.py: see fetch_libraries there.
+import ctypes, glob
+for name in {names!r}.split():
+    for path in glob.glob({folder!r} + "/usr/lib/*/" + name + ".so.[0-9]"):
+        try:
+            ctypes.CDLL(path)
+        except OSError:
+            pass
+"""
 SENT_HERE = "SHOP_SENT_BY_BOOTSTRAP"
 
 
@@ -41,7 +59,7 @@ def main() -> None:
             with one_at_a_time():
                 if not is_ready():
                     prepare()
-        if Path(sys.prefix).resolve() != VENV.resolve() or lacks_libraries():
+        if Path(sys.prefix).resolve() != VENV.resolve():
             if sent_here:
                 sys.exit(f"{PYTHON} does not run as a part of .venv. Delete the folder .venv and try again.")
             run_again()
@@ -106,29 +124,22 @@ def debian_pip() -> list[str]:
 
 def opens_step() -> bool:
     """Whether Open CASCADE, which reads STEP, finds the shared libraries it is linked to."""
-    return works(str(PYTHON), "-c", "import OCP.gp", environment=environment_of_the_project())
+    return works(str(PYTHON), "-c", "import OCP.gp")
 
 
 def fetch_libraries() -> None:
     """A computer without a screen has no libGL and libX11. Nothing is drawn with them, but they must be there."""
     say("Fetching the shared libraries that reading STEP takes, into .tools.")
     unpack_from_debian(LIBRARIES, *LIBRARY_PACKAGES)
+    for packages in VENV.glob("lib/python*/site-packages"):
+        # Whatever Python of this environment starts, the server's children too, has them loaded before they are sought.
+        (packages / "shop_libraries.py").write_text(LOAD_LIBRARIES.format(folder=str(LIBRARIES), names=LIBRARY_NAMES))
+        (packages / "shop_libraries.pth").write_text("import shop_libraries\n")
     if not opens_step():
         say(
             "STEP files cannot be read on this computer until libGL and libX11 are there "
             "(on Debian or Ubuntu: apt install libgl1 libx11-6). DXF files can."
         )
-
-
-def lacks_libraries() -> bool:
-    """Whether this process was started without the way to the fetched libraries."""
-    return environment_of_the_project().get("LD_LIBRARY_PATH") != os.environ.get("LD_LIBRARY_PATH")
-
-
-def environment_of_the_project() -> dict[str, str]:
-    found = sorted(glob.glob(str(LIBRARIES / "usr/lib/*-linux-gnu*")))
-    known = [path for path in os.environ.get("LD_LIBRARY_PATH", "").split(os.pathsep) if path and path not in found]
-    return {**os.environ, "LD_LIBRARY_PATH": os.pathsep.join(found + known)} if found else dict(os.environ)
 
 
 def unpack_from_debian(folder: Path, *packages: str) -> None:
@@ -195,7 +206,7 @@ def one_at_a_time() -> Iterator[None]:
 
 def run_again() -> None:
     command = [str(PYTHON), str(ROOT / "manage.py"), *sys.argv[1:]]
-    environment = {**environment_of_the_project(), SENT_HERE: "1"}
+    environment = {**os.environ, SENT_HERE: "1"}
     sys.stdout.flush()
     if WINDOWS:  # exec there returns to the prompt while the command still runs
         sys.exit(subprocess.call(command, env=environment))
