@@ -139,7 +139,13 @@ def machines() -> QuerySet[Machine]:
 def all_loads() -> QuerySet[Load]:
     """Loads with all that their heading and stock facts touch."""
     return Load.objects.select_related(
-        "layout__nest__material", "layout__nest__section", "stock__material", "stock__section", "machine", "pulled_by"
+        "layout__nest__material",
+        "layout__nest__section",
+        "stock__material",
+        "stock__section",
+        "machine",
+        "pulled_by",
+        "remnant",
     ).defer(*HEAVY)
 
 
