@@ -28,10 +28,16 @@ def layouts_of(nest: Nest, answer: NestNoun) -> list[Layout]:
                 yield_share=route.yield_of(answer, index),
                 cut_length_mm=sum(parts[row.part].cut_length for row in rows),
                 pierce_count=sum(parts[row.part].pierce_count for row in rows),
-                remnant=route.remnant_of(answer, index),
+                remnant=_remnant(answer, index),
                 picture=picture,
                 cut_file=content,
                 cut_file_name=f"nest-{nest.pk}-{index + 1:02d}.{suffix}",
             )
         )
     return made
+
+
+def _remnant(answer: NestNoun, index: int) -> dict[str, object] | None:
+    """What `stock.returns.book_remnant` must know of what is left over; None where nothing is worth keeping."""
+    left = route.remnant_of(answer, index)
+    return None if left is None else {"length_mm": left[0], "width_mm": left[1], "outline": None}

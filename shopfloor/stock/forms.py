@@ -124,13 +124,3 @@ class SectionForm(forms.ModelForm):
             "corner_radius_mm": "Outer corner radius, mm (round tube: 0)",
             "standard": "Standard, such as EN 10219-2",
         }
-
-    def clean(self) -> dict[str, Any]:
-        data = super().clean() or self.cleaned_data
-        if not self.errors:
-            try:
-                # The library's own noun knows what a section may be.
-                TubeSection(**{name: data[name] for name in self.Meta.fields}).noun  # noqa: B018 - built for its checks
-            except ValueError as fault:
-                raise forms.ValidationError(str(fault)) from fault
-        return data

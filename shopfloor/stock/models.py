@@ -2,10 +2,12 @@
 
 from decimal import Decimal
 
+from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
+from nesting.errors import BadValue
 from nesting.model.section import Section as SectionNoun
 from nesting.records.parts import contour_from_record
 from shopfloor.base.moves import Event
@@ -69,6 +71,20 @@ class TubeSection(models.Model):
 
     def __str__(self) -> str:
         return str(self.noun)
+
+    def clean(self) -> None:
+        """Refuses measures that make no section, since nothing that names such a row could be shown."""
+        super().clean()
+        if None in (self.height_mm, self.width_mm, self.wall_mm, self.corner_radius_mm):
+            return
+        try:
+            noun = self.noun
+        except BadValue as fault:
+            raise ValidationError(str(fault)) from fault
+        if noun.shape != self.shape or float(self.width_mm) != noun.width:
+            raise ValidationError(
+                "Height and width of round and square tube are the same, and those of rectangular tube differ."
+            )
 
     @property
     def noun(self) -> SectionNoun:

@@ -1,38 +1,29 @@
 """Books what is left of a cut sheet or bar back into stock, with the heat number it inherits.
 
-A part and every remnant inherit the sheet's heat number (EN 1090-2, 6.2, from memory). Sizes worth keeping are common
-practice, no source.
+A part and every remnant inherit the sheet's heat number (EN 1090-2, 6.2, from memory). Whether something is large
+enough to keep is settled when the nest is made, where the planner sees it.
 """
 
-from decimal import Decimal
+from decimal import ROUND_DOWN, Decimal
 from typing import Any
 
 from django.db import transaction
 
 from shopfloor.base.errors import Refused
-from shopfloor.stock.models import Kind, StockItem
-
-SHORTEST_SIDE_MM = 300
-SMALLEST_AREA_MM2 = 150_000
-SHORTEST_BAR_MM = 400
+from shopfloor.stock.models import StockItem
 
 
 def book_remnant(
     item: StockItem, *, length_mm: float, width_mm: float | None = None, outline: Any = None, came_from: str = ""
-) -> StockItem | None:
-    """The new remnant, or None where it is too small to keep."""
-    if item.kind == Kind.TUBE:
-        if length_mm < SHORTEST_BAR_MM:
-            return None
-    elif width_mm is None or min(length_mm, width_mm) < SHORTEST_SIDE_MM or length_mm * width_mm < SMALLEST_AREA_MM2:
-        return None
+) -> StockItem:
+    """The new remnant; its measures are rounded down to 0.1 mm, so that nothing is laid on metal that is not there."""
     return StockItem.objects.create(
         kind=item.kind,
         material=item.material,
         thickness_mm=item.thickness_mm,
         section=item.section,
-        length_mm=Decimal(str(round(length_mm, 1))),
-        width_mm=None if width_mm is None else Decimal(str(round(width_mm, 1))),
+        length_mm=_rounded_down(length_mm),
+        width_mm=None if width_mm is None else _rounded_down(width_mm),
         outline=outline,
         on_hand=1,
         heat_no=item.heat_no,
@@ -40,6 +31,11 @@ def book_remnant(
         is_remnant=True,
         came_from=came_from,
     )
+
+
+def _rounded_down(measure_mm: float) -> Decimal:
+    # The micrometre keeps a measure that is whole but for float noise from losing a tenth.
+    return Decimal(str(measure_mm + 1e-3)).quantize(Decimal("0.1"), rounding=ROUND_DOWN)
 
 
 @transaction.atomic

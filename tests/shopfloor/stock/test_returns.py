@@ -31,19 +31,10 @@ def test_what_is_left_of_a_bar_is_a_bar():
     assert remnant.heat_no == "B-2"
 
 
-@pytest.mark.parametrize(
-    ("length", "width", "is_kept"),
-    [(600, 300, True), (600, 299, False), (299, 2000, False), (500, 300, True), (499, 300, False), (600, None, False)],
-)
-def test_a_sheet_remnant_too_narrow_or_too_small_is_not_kept(length, width, is_kept):
-    kept = book_remnant(SheetFactory(), length_mm=length, width_mm=width)
-    assert (kept is not None) == is_kept
-    assert StockItem.objects.filter(is_remnant=True).count() == is_kept
-
-
-@pytest.mark.parametrize(("length", "is_kept"), [(400, True), (399.9, False)])
-def test_a_bar_end_too_short_is_not_kept(length, is_kept):
-    assert (book_remnant(BarFactory(), length_mm=length) is not None) == is_kept
+@pytest.mark.parametrize(("left", "booked"), [(700.09, 700.0), (700.0999, 700.1), (699.9999999, 700.0), (700.1, 700.1)])
+def test_a_remnant_is_never_booked_larger_than_it_is(left, booked):
+    remnant = book_remnant(BarFactory(), length_mm=left)
+    assert float(remnant.length_mm) == booked
 
 
 def test_a_remnant_is_taken_out_again_where_the_cut_is_undone():

@@ -1,0 +1,303 @@
+"""The steps joined into the few calls that the server and the command line make. No geometry here.
+
+Importing this module is cheap: it knows the nouns, and each call imports the step it needs. Files are read in a child
+process, because strangers made them; solvers start child processes of their own. Whatever a file or a solver does, the
+caller gets a noun or one of `nesting.errors`.
+"""
+
+from collections.abc import Callable, Mapping
+from pathlib import Path, PurePath
+from typing import Any
+
+from nesting.errors import BadRecord, ChildFailed, OutOfMemory, OutOfTime
+from nesting.geometry.contour import Contour
+from nesting.geometry.contour import Contour
+from nesting.model.findings import Finding, Severity
+from nesting.model.nest import BarNest, Job, Nest, SheetJob, SheetNest
+from nesting.model.part import Part
+from nesting.model.reading import Reading
+from nesting.records.jobs import job_from_record
+from nesting.records.parts import part_to_record, reading_from_record
+from nesting.records.values import Record, as_list, as_object, built, number, text, whole_number
+from nesting.sandbox import Limits, run_in_child
+from nesting.units import JOIN, Mm, Seconds
+
+DXF_ENDINGS = frozenset({".dxf"})
+STEP_ENDINGS = frozenset({".step", ".stp", ".p21"})
+
+LARGEST_FILE = 50 * 2**20
+"""Bytes. Part files are far below a megabyte; what is larger is refused before a byte of it is read."""
+
+DXF_LIMITS = Limits(wall=60.0, cpu=60.0, memory_mb=2048)
+"""A usual drawing takes half a second and 200 MB; the largest that the reader lets in took some 15 s."""
+
+
+def read_drawing(path: Path, name: str = "", *, unit: str = "", join: Mm = JOIN) -> Reading:
+    """What was understood of a part file; `name` is what the sender called it, the file's own name if left out.
+
+    The ending of the name says how it is to be read, in any case of letters; without a known ending its first bytes
+    do. `unit` and `join` are a person's answers for a drawing and mean nothing for a model. Nothing in the file makes
+    this raise.
+
+    Raises:
+        BadValue: a unit that is not known, or a join out of bounds.
+    """
+    name = (name or path.name).encode(errors="replace").decode()
+    fault = _why_not_opened(path, name)
+    if fault is not None:
+        return Reading("refused", findings=(fault,))
+    ending = PurePath(name).suffix.casefold()
+    if ending not in DXF_ENDINGS | STEP_ENDINGS:
+        ending = _ending_by_content(path)
+    if ending in STEP_ENDINGS:
+        from nesting.tube.step_reader import read_step
+
+        return read_step(path, name)
+    if ending in DXF_ENDINGS:
+        return _read_dxf(path, name, unit, join)
+    message = f"{name} is neither a DXF drawing nor a STEP model. Save the part as DXF (sheet) or STEP (tube)."
+    return Reading("refused", findings=(_refusal("not-a-part-file", message),))
+
+
+def _why_not_opened(path: Path, name: str) -> Finding | None:
+    """Why the file cannot be read at all, seen before it is opened; None where it can."""
+    try:
+        str(path).encode()
+        if not path.is_file():
+            return _refusal("file-missing", f"{name} is not there, or is no file. Check its name and folder.")
+        size = path.stat().st_size
+        with path.open("rb"):
+            pass
+    except (OSError, ValueError) as fault:
+        reason = getattr(fault, "strerror", None) or "its name holds letters that cannot be passed on"
+        return _refusal("file-unreadable", f"{name} could not be opened ({reason}). Rename it or upload it again.")
+    if size == 0:
+        return _refusal("file-empty", f"{name} is empty. Save it again and upload the new file.")
+    if size > LARGEST_FILE:
+        return _refusal(
+            "file-too-large",
+            f"{name} has {size / 2**20:.0f} MB; up to {LARGEST_FILE // 2**20} MB are read. Save the part alone.",
+        )
+    return None
+
+
+def _ending_by_content(path: Path) -> str:
+    """The ending that a file's first bytes would earn it, or "" where they earn none."""
+    with path.open("rb") as file:
+        head = file.read(4096).lstrip(b"\xef\xbb\xbf \t\r\n\x00")
+    if head.startswith(b"ISO-10303-21"):
+        return ".step"
+    lines = [line.strip() for line in head.splitlines()]
+    is_dxf = head.startswith(b"AutoCAD Binary DXF") or (b"0" in lines and b"SECTION" in lines)
+    return ".dxf" if is_dxf else ""
+
+
+def _read_dxf(path: Path, name: str, unit: str, join: Mm) -> Reading:
+    request = {"path": str(path.absolute()), "name": name, "unit": unit, "join_mm": join}
+    try:
+        return reading_from_record(run_in_child("nesting.drawing.dxf_reader:read_record", request, DXF_LIMITS))
+    except OutOfTime:
+        fault = _refusal(
+            "too-slow",
+            f"{name} was not read within {DXF_LIMITS.wall:g} s. Delete what is not to be cut and upload it again.",
+        )
+    except OutOfMemory:
+        fault = _refusal(
+            "too-much-memory",
+            f"{name} needs more than {DXF_LIMITS.memory_mb} MB to read. Delete what is not to be cut and try again.",
+        )
+    except (ChildFailed, BadRecord) as failure:
+        advice = "Open it in the program it was drawn with, save it as DXF and upload it again."
+        fault = _refusal(
+            "file-damaged", f"{name} could not be read; the file is most likely damaged. {advice} {failure}"
+        )
+    return Reading("refused", findings=(fault,))
+
+
+def _refusal(code: str, message: str) -> Finding:
+    return Finding(code, Severity.REFUSAL, message)
+
+
+def lay_out(
+    job: Job,
+    *,
+    budget: Seconds,
+    seed: int = 0,
+    on_progress: Callable[[Nest], None] | None = None,
+    should_stop: Callable[[], bool] | None = None,
+) -> Nest:
+    """The best nest found within the budget that passes its check; what could not be laid stands in `unplaced`.
+
+    `on_progress` gets every better nest, checked too. `should_stop` is asked often and from several threads.
+
+    Raises:
+        BadValue: a budget out of bounds.
+        Cancelled: `should_stop` said so before there was any nest.
+    """
+    from nesting.layout.deadline import Deadline, nobody_stops
+
+    deadline = Deadline(budget, seed, should_stop or nobody_stops)
+
+    def report(nest: Nest) -> None:
+        if on_progress is not None:
+            on_progress(nest)
+
+    if isinstance(job, SheetJob):
+        from nesting.layout.sheet_layout import lay_out_sheets
+        from nesting.verify.sheet_check import check_sheets
+
+        return lay_out_sheets(job, deadline, report, check_sheets)
+    from nesting.layout.bar_layout import lay_out_bars
+    from nesting.verify.bar_check import check_bars
+
+    return lay_out_bars(job, deadline, report, check_bars)
+
+
+def check_nest(nest: Nest) -> tuple[Finding, ...]:
+    """The faults of a nest, found from the nouns alone; none means that it may be cut."""
+    if isinstance(nest, SheetNest):
+        from nesting.verify.sheet_check import check_sheets
+
+        return check_sheets(nest)
+    from nesting.verify.bar_check import check_bars
+
+    return check_bars(nest)
+
+
+def yield_of(nest: Nest, index: int) -> float:
+    """The share of the sheet or bar at `index` from 0 that becomes parts."""
+    if isinstance(nest, SheetNest):
+        return SheetNest(nest.job, (nest.layouts[index],)).yield_share
+    return BarNest(nest.job, (nest.layouts[index],)).yield_share
+
+
+def sheet_cut_file(nest: SheetNest, index: int) -> bytes:
+    """The sheet at `index` from 0 as DXF.
+
+    Raises:
+        BadValue: there is no such sheet, or it names stock or parts that the job does not have.
+    """
+    from nesting.export.dxf_writer import sheet_dxf
+
+    return sheet_dxf(nest, index)
+
+
+def sheet_piece_list(nest: SheetNest, index: int) -> str:
+    """The pieces of the sheet at `index` from 0 as CSV."""
+    from nesting.export.cut_list import sheet_list
+
+    return sheet_list(nest, index)
+
+
+def bar_cut_list(nest: BarNest, index: int) -> str:
+    """The cuts of the bar at `index` from 0 as CSV."""
+    from nesting.export.cut_list import bar_list
+
+    return bar_list(nest, index, _bar_remnant(nest, index))
+
+
+def sheet_picture(nest: SheetNest, index: int) -> str:
+    """The sheet at `index` from 0 as SVG, with its remnant."""
+    from nesting.export.svg_sheet import sheet_svg
+
+    return sheet_svg(nest, index, _sheet_remnant(nest, index))
+
+
+def bar_picture(nest: BarNest, index: int) -> str:
+    """The bar at `index` from 0 as SVG, with its remnant."""
+    from nesting.export.svg_bar import bar_svg
+
+    return bar_svg(nest, index, _bar_remnant(nest, index))
+
+
+def part_picture(part: Part) -> str:
+    """The part with its overall measures as SVG."""
+    from nesting.export.svg_part import part_svg
+
+    return part_svg(part)
+
+
+def reading_picture(reading: Reading) -> str:
+    """The file as it was read, findings marked, as SVG; "" where there is nothing to show."""
+    from nesting.export.svg_reading import reading_svg
+
+    return reading_svg(reading)
+
+
+def job_with_files(record: object, folder: Path) -> Job:
+    """The job of a job record in which parts may name a `file` beside the job file instead of carrying a shape.
+
+    A row with `file` takes all parts of the file, or the one that `part` (from 1) names; `unit` and `join_mm` answer
+    for a drawing. Its `name` stands for the file's own names.
+
+    Raises:
+        BadRecord: with the place in the record and what is needed there; for a file with what was found in it.
+    """
+    job = dict(as_object(record, "job"))
+    rows, further = [], []
+    readings: dict[tuple[object, ...], Reading] = {}
+    for i, each in enumerate(as_list(job.get("parts"), "job.parts")):
+        row = as_object(each, f"job.parts[{i}]")
+        if "file" not in row:
+            rows.append(row)
+            continue
+        first, *more = _rows_of_file(row, f"job.parts[{i}]", folder, text(job, "kind", "job"), readings)
+        # Further parts go behind all rows, so that places in later complaints are those of the record.
+        rows.append(first)
+        further += more
+    return job_from_record(job | {"parts": [*rows, *further]})
+
+
+def _rows_of_file(
+    row: Mapping[str, Any], where: str, folder: Path, kind: str, readings: dict[tuple[object, ...], Reading]
+) -> list[Record]:
+    """The row once for each part that it takes from its file, with the part's shape inline."""
+    file, unit = text(row, "file", where), text(row, "unit", where, "")
+    join = number(row, "join_mm", where, JOIN)
+    if "outer" in row or "length_mm" in row:
+        raise BadRecord(f"{where}: a part has its shape from a file or inline, not both.")
+    if (file, unit, join) not in readings:
+        readings[file, unit, join] = built(where, lambda: read_drawing(folder / file, file, unit=unit, join=join))
+    reading = readings[file, unit, join]
+    if reading.kind == "refused":
+        raise BadRecord(f"{where}.file: " + " ".join(f.message for f in reading.findings if f.blocks))
+    if (reading.kind == "tube") != (kind == "bar"):
+        holds = (
+            "tube, which is laid on bars" if reading.kind == "tube" else "parts from sheet, which are not laid on bars"
+        )
+        raise BadRecord(f"{where}.file: {file} holds {holds}.")
+    parts = list(reading.parts)
+    if row.get("part") is not None:
+        index = whole_number(row, "part", where)
+        if not 1 <= index <= len(parts):
+            raise BadRecord(f"{where}.part: {file} holds {len(parts)} part(s); there is none numbered {index}.")
+        parts = [parts[index - 1]]
+    own = {key: value for key, value in row.items() if key not in ("file", "part", "unit", "join_mm")}
+    rows = []
+    for k, part in enumerate(parts, 1):
+        name = part.name
+        if "name" in row:
+            name = text(row, "name", where) + (f"-{k}" if len(parts) > 1 else "")
+        rows.append(part_to_record(part) | own | {"name": name})
+    return rows
+
+
+def remnant_of(nest: Nest, index: int) -> tuple[Mm, Mm | None] | None:
+    """Length and width (None for bar) of what the layout at `index` from 0 leaves worth keeping, or None."""
+    if isinstance(nest, BarNest):
+        length = _bar_remnant(nest, index)
+        return None if length is None else (length, None)
+    outline = _sheet_remnant(nest, index)
+    return None if outline is None else (outline.bounds.width, outline.bounds.height)
+
+
+def _bar_remnant(nest: BarNest, index: int) -> Mm | None:
+    from nesting.layout.remnant import bar_remnant
+
+    return bar_remnant(nest, index)
+
+
+def _sheet_remnant(nest: SheetNest, index: int) -> Contour | None:
+    from nesting.layout.remnant import sheet_remnant
+
+    return sheet_remnant(nest, index)
