@@ -4,8 +4,10 @@ The search is not exact and errs to the small side: a box it gives lies wholly o
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
+from typing import cast
 
 import shapely
 from shapely.affinity import rotate
@@ -15,10 +17,14 @@ from shapely.prepared import prep
 
 from nesting.geometry.contour import Contour
 from nesting.model.part import SheetPart
-from nesting.units import CHORD, Deg, Mm
+from nesting.units import CHORD, Deg, Mm, Point
 
 HALVINGS = 14
 """Steps of the search for the largest box: the size is found to 1 in 16,000 of the part."""
+
+
+OTHER_PLACES = 4
+"""How many further wide places of a part are tried."""
 
 
 @dataclass(frozen=True)
@@ -37,28 +43,43 @@ class LabelRoom:
     def __init__(self, part: SheetPart) -> None:
         self._metal = _metal(part)
         self._prepared = prep(self._metal)
-        circle = shapely.maximum_inscribed_circle(self._metal)
-        centre = circle.coords[0]
-        self.radius: Mm = circle.length
-        self._centres = [(centre[0], centre[1])]
-        for point in (self._metal.centroid, self._metal.representative_point()):
-            if self._metal.contains(point):
-                self._centres.append((point.x, point.y))
+        (self._x, self._y), self.radius = _widest_place(self._metal)
+
+    @cached_property
+    def _further_places(self) -> list[Point]:
+        """Other wide places: a frame or ring is as wide in several, and a label may lie along only one of them."""
+        places: list[Point] = []
+        rest: BaseGeometry = self._metal
+        (x, y), radius = (self._x, self._y), self.radius
+        for _ in range(OTHER_PLACES):
+            rest = rest.difference(shapely.Point(x, y).buffer(max(radius, self.radius / 10.0)))
+            if rest.is_empty:
+                break
+            (x, y), radius = _widest_place(rest)
+            places.append((x, y))
+        points = (self._metal.centroid, self._metal.representative_point())
+        return places + [(point.x, point.y) for point in points if self._metal.contains(point)]
 
     def in_circle(self, aspect: float, tallest: Mm) -> LabelSpot:
         """A box that fits at any turn: inside the largest circle that the part can hold."""
-        x, y = self._centres[0]
-        return LabelSpot(x, y, 0.0, min(tallest, 2.0 * self.radius / math.hypot(aspect, 1.0)))
+        return LabelSpot(self._x, self._y, 0.0, min(tallest, 2.0 * self.radius / math.hypot(aspect, 1.0)))
 
     def widest(self, aspect: float, tallest: Mm, turns: Sequence[Deg]) -> LabelSpot:
         """The tallest box, `aspect` times as wide as tall, at one of the turns; the first turn wins a near tie."""
-        best = LabelSpot(*self._centres[0], turns[0], 0.0)
+        best = LabelSpot(self._x, self._y, turns[0], 0.0)
         for turn in turns:
-            for x, y in self._centres:
+            for x, y in self._places():
                 height = self._tallest_at(x, y, turn, aspect, tallest)
                 if height > best.height * 1.1:
                     best = LabelSpot(x, y, turn, height)
+                if height >= tallest:
+                    return best
         return best
+
+    def _places(self) -> Iterator[Point]:
+        """The widest place, and the others only where that did not do."""
+        yield self._x, self._y
+        yield from self._further_places
 
     def _tallest_at(self, x: Mm, y: Mm, turn: Deg, aspect: float, tallest: Mm) -> Mm:
         if self._fits(x, y, turn, aspect, tallest):
@@ -76,6 +97,15 @@ class LabelRoom:
         half_width, half_height = height * aspect / 2.0, height / 2.0
         label = box(x - half_width, y - half_height, x + half_width, y + half_height)
         return bool(self._prepared.covers(rotate(label, turn, origin=(x, y))))
+
+
+def _widest_place(area: BaseGeometry) -> tuple[Point, Mm]:
+    """Middle and radius of the largest circle in an area, the radius on the small side."""
+    bounds = area.bounds
+    near = max(bounds[2] - bounds[0], bounds[3] - bounds[1]) / 200.0
+    circle = shapely.maximum_inscribed_circle(cast(Polygon, area), near)
+    (x, y), (x2, y2) = circle.coords
+    return (x, y), math.hypot(x2 - x, y2 - y)
 
 
 def _metal(part: SheetPart) -> Polygon:

@@ -26,10 +26,10 @@ from nesting.units import PICTURE_CHORD, Mm
 TINTS = 4
 """Fills that tell neighbouring kinds of part apart; with more kinds than tints they come round again."""
 
-DIGIT_ASPECT = 0.85
+DIGIT_ASPECT = 1.0
 """Width of a figure over its height, with a little air."""
 
-CAPITAL = 0.78
+CAPITAL = 0.9
 """Height of a figure over the font size, with a little air."""
 
 CROWD = 1000
@@ -49,7 +49,7 @@ def sheet_svg(nest: SheetNest, index: int, remnant: Contour | None = None) -> st
     layout, sheet, pieces = pieces_on_sheet(nest, index)
     bounds = sheet.outline.bounds
     size = max(bounds.width, bounds.height)
-    letter = size / 48.0
+    letter = size / 56.0
     room = 3.0 * letter
     kinds = {demand.part.name: k for k, demand in enumerate(nest.job.demands)}
     shapes = _definitions(pieces)
@@ -58,7 +58,7 @@ def sheet_svg(nest: SheetNest, index: int, remnant: Contour | None = None) -> st
     body.append(_margin(sheet, nest.job.rules.margin))
     if remnant is not None:
         body.append(_remnant(remnant, letter))
-    labels = _Labels(tallest=size / 42.0)
+    labels = _Labels(tallest=size / 60.0)
     is_crowded = len(pieces) > CROWD
     body += [
         _piece(p, shapes[p.part.name][0], kinds[p.part.name] % TINTS + 1, labels, is_crowded=is_crowded) for p in pieces
