@@ -11,7 +11,6 @@ from typing import Any
 
 from nesting.errors import BadRecord, ChildFailed, OutOfMemory, OutOfTime
 from nesting.geometry.contour import Contour
-from nesting.geometry.contour import Contour
 from nesting.model.findings import Finding, Severity
 from nesting.model.nest import BarNest, Job, Nest, SheetJob, SheetNest
 from nesting.model.part import Part
@@ -97,21 +96,12 @@ def _read_dxf(path: Path, name: str, unit: str, join: Mm) -> Reading:
     try:
         return reading_from_record(run_in_child("nesting.drawing.dxf_reader:read_record", request, DXF_LIMITS))
     except OutOfTime:
-        fault = _refusal(
-            "too-slow",
-            f"{name} was not read within {DXF_LIMITS.wall:g} s. Delete what is not to be cut and upload it again.",
-        )
+        code, why = "too-slow", f"was not read within {DXF_LIMITS.wall:g} s. Delete what is not to be cut"
     except OutOfMemory:
-        fault = _refusal(
-            "too-much-memory",
-            f"{name} needs more than {DXF_LIMITS.memory_mb} MB to read. Delete what is not to be cut and try again.",
-        )
+        code, why = "too-much-memory", f"needs more than {DXF_LIMITS.memory_mb} MB. Delete what is not to be cut"
     except (ChildFailed, BadRecord) as failure:
-        advice = "Open it in the program it was drawn with, save it as DXF and upload it again."
-        fault = _refusal(
-            "file-damaged", f"{name} could not be read; the file is most likely damaged. {advice} {failure}"
-        )
-    return Reading("refused", findings=(fault,))
+        code, why = "file-damaged", f"could not be read ({str(failure).rstrip('.')}). Save it as DXF once more"
+    return Reading("refused", findings=(_refusal(code, f"{name} {why} and upload it again."),))
 
 
 def _refusal(code: str, message: str) -> Finding:
@@ -171,6 +161,19 @@ def yield_of(nest: Nest, index: int) -> float:
     return BarNest(nest.job, (nest.layouts[index],)).yield_share
 
 
+def remnant_of(nest: Nest, index: int) -> tuple[Mm, Mm | None] | None:
+    """Length along x and width along y (None for bar) of what the layout at `index` from 0 leaves to keep, or None.
+
+    Raises:
+        BadValue: there is no such layout, or it names stock or parts that the job does not have.
+    """
+    if isinstance(nest, BarNest):
+        length = _bar_remnant(nest, index)
+        return None if length is None else (length, None)
+    outline = _sheet_remnant(nest, index)
+    return None if outline is None else (outline.bounds.width, outline.bounds.height)
+
+
 def sheet_cut_file(nest: SheetNest, index: int) -> bytes:
     """The sheet at `index` from 0 as DXF.
 
@@ -224,6 +227,22 @@ def reading_picture(reading: Reading) -> str:
     return reading_svg(reading)
 
 
+def _sheet_remnant(nest: SheetNest, index: int) -> Contour | None:
+    from nesting.export.pieces import pieces_on_sheet
+    from nesting.layout.remnant import sheet_remnant
+
+    pieces_on_sheet(nest, index)  # refuses what the remnant's finder takes for granted
+    return sheet_remnant(nest, index)
+
+
+def _bar_remnant(nest: BarNest, index: int) -> Mm | None:
+    from nesting.export.pieces import pieces_on_bar
+    from nesting.layout.remnant import bar_remnant
+
+    pieces_on_bar(nest, index)
+    return bar_remnant(nest, index)
+
+
 def job_with_files(record: object, folder: Path) -> Job:
     """The job of a job record in which parts may name a `file` beside the job file instead of carrying a shape.
 
@@ -262,11 +281,9 @@ def _rows_of_file(
     if reading.kind == "refused":
         raise BadRecord(f"{where}.file: " + " ".join(f.message for f in reading.findings if f.blocks))
     if (reading.kind == "tube") != (kind == "bar"):
-        holds = (
-            "tube, which is laid on bars" if reading.kind == "tube" else "parts from sheet, which are not laid on bars"
-        )
+        holds = "tube, which is laid on bars" if kind == "sheet" else "parts from sheet, which are not laid on bars"
         raise BadRecord(f"{where}.file: {file} holds {holds}.")
-    parts = list(reading.parts)
+    parts: list[Part] = list(reading.parts)
     if row.get("part") is not None:
         index = whole_number(row, "part", where)
         if not 1 <= index <= len(parts):
@@ -280,24 +297,3 @@ def _rows_of_file(
             name = text(row, "name", where) + (f"-{k}" if len(parts) > 1 else "")
         rows.append(part_to_record(part) | own | {"name": name})
     return rows
-
-
-def remnant_of(nest: Nest, index: int) -> tuple[Mm, Mm | None] | None:
-    """Length and width (None for bar) of what the layout at `index` from 0 leaves worth keeping, or None."""
-    if isinstance(nest, BarNest):
-        length = _bar_remnant(nest, index)
-        return None if length is None else (length, None)
-    outline = _sheet_remnant(nest, index)
-    return None if outline is None else (outline.bounds.width, outline.bounds.height)
-
-
-def _bar_remnant(nest: BarNest, index: int) -> Mm | None:
-    from nesting.layout.remnant import bar_remnant
-
-    return bar_remnant(nest, index)
-
-
-def _sheet_remnant(nest: SheetNest, index: int) -> Contour | None:
-    from nesting.layout.remnant import sheet_remnant
-
-    return sheet_remnant(nest, index)

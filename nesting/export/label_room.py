@@ -23,6 +23,9 @@ HALVINGS = 14
 """Steps of the search for the largest box: the size is found to 1 in 16,000 of the part."""
 
 
+CLEARLY = 1.1
+"""A later place or turn is taken only where the label grows by this factor: labels stay where one expects them."""
+
 OTHER_PLACES = 4
 """How many further wide places of a part are tried."""
 
@@ -69,8 +72,8 @@ class LabelRoom:
         best = LabelSpot(self._x, self._y, turns[0], 0.0)
         for turn in turns:
             for x, y in self._places():
-                height = self._tallest_at(x, y, turn, aspect, tallest)
-                if height > best.height * 1.1:
+                height = self._tallest_at(x, y, turn, aspect, tallest, best.height * CLEARLY)
+                if height:
                     best = LabelSpot(x, y, turn, height)
                 if height >= tallest:
                     return best
@@ -81,10 +84,13 @@ class LabelRoom:
         yield self._x, self._y
         yield from self._further_places
 
-    def _tallest_at(self, x: Mm, y: Mm, turn: Deg, aspect: float, tallest: Mm) -> Mm:
+    def _tallest_at(self, x: Mm, y: Mm, turn: Deg, aspect: float, tallest: Mm, least: Mm) -> Mm:
+        """The height of the tallest box round (x, y), or 0 where that is not above `least`."""
         if self._fits(x, y, turn, aspect, tallest):
             return tallest
-        low, high = 0.0, tallest
+        if least and (least >= tallest or not self._fits(x, y, turn, aspect, least)):
+            return 0.0
+        low, high = least, tallest
         for _ in range(HALVINGS):
             middle = (low + high) / 2.0
             if self._fits(x, y, turn, aspect, middle):
@@ -94,9 +100,13 @@ class LabelRoom:
         return low
 
     def _fits(self, x: Mm, y: Mm, turn: Deg, aspect: float, height: Mm) -> bool:
-        half_width, half_height = height * aspect / 2.0, height / 2.0
-        label = box(x - half_width, y - half_height, x + half_width, y + half_height)
-        return bool(self._prepared.covers(rotate(label, turn, origin=(x, y))))
+        wide, tall = height * aspect / 2.0, height / 2.0
+        if turn % 180.0 == 90.0:
+            wide, tall = tall, wide
+        label = box(x - wide, y - tall, x + wide, y + tall)
+        if turn % 90.0:
+            label = rotate(label, turn, origin=(x, y))
+        return bool(self._prepared.covers(label))
 
 
 def _widest_place(area: BaseGeometry) -> tuple[Point, Mm]:
