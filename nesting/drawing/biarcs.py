@@ -8,6 +8,7 @@ Source: the biarc with equal control arms, from the usual condition that both ar
 """
 
 import math
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Protocol
@@ -17,6 +18,7 @@ from numpy.typing import NDArray
 
 from nesting.drawing.nurbs import SplineCurve
 from nesting.drawing.spans import Span, tidy_span
+from nesting.errors import BadValue
 from nesting.geometry.arcs import arc_angle, arc_circle
 from nesting.units import Mm, Point
 
@@ -29,8 +31,12 @@ SAME_SHAPE: Mm = 0.001
 SAMPLES = 8
 """Points looked at between two knots; a polynomial piece cannot hide a bump between them that matters here."""
 
-DEEPEST = 24
-"""Halvings before a stretch is taken as a line whatever it is; by then it is shorter than the tolerance."""
+MOST_STRETCHES = 20_000
+"""Stretches that one curve may be tried in. A spline with a thousand knots needs a tenth of that; a curve that needs
+more is damaged, for rounding makes its points jump about."""
+
+MOST_KNOTS = 66
+"""Knots of a stretch that is worth a try; long splines are halved unseen, for they are no single arc."""
 
 type Floats = NDArray[np.float64]
 
@@ -81,36 +87,42 @@ def spline_spans(curve: SplineCurve) -> list[Span]:
 
 
 def curve_spans(curve: Curve, breaks: list[float], stops: list[float]) -> list[Span]:
-    """The curve from the first to the last of `stops`, which stay span ends; between `breaks` it is smooth."""
+    """The curve from the first to the last of `stops`, which stay span ends; between `breaks` it is smooth.
+
+    Raises:
+        BadValue: the curve is too ragged to be one.
+    """
     spans: list[Span] = []
+    tried = 0
     for low, high in pairwise(stops):
-        todo = [(low, high, 0)]
+        todo = [(low, high)]
         while todo:
-            a, b, depth = todo.pop()
-            knots = [a, *(t for t in breaks if a < t < b), b]
-            fitted = _fitted(curve, np.array(knots))
-            if fitted is None and depth < DEEPEST:
-                middle = knots[len(knots) // 2] if len(knots) > 2 else (a + b) / 2.0
-                todo += [(middle, b, depth + 1), (a, middle, depth + 1)]
-            elif fitted is None:
-                ends, _ = curve.points(np.array([a, b]))
-                spans.append(Span(_as_point(ends[0]), _as_point(ends[1])))
-            else:
+            a, b = todo.pop()
+            tried += 1
+            knots = [a, *breaks[bisect_right(breaks, a) : bisect_left(breaks, b)], b]
+            fitted = _fitted(curve, np.array(knots)) if len(knots) <= MOST_KNOTS else None
+            if fitted is not None:
                 spans += fitted
+                continue
+            middle = knots[len(knots) // 2] if len(knots) > 2 else (a + b) / 2.0
+            if tried > MOST_STRETCHES or not a < middle < b:
+                raise BadValue(f"A curve was tried in {tried} stretches and still is no line or arc.")
+            todo += [(middle, b), (a, middle)]
     return spans
 
 
 def _fitted(curve: Curve, knots: Floats) -> list[Span] | None:
     """The stretch as a line, an arc or a biarc; None where none is close enough."""
     inner = (knots[:-1, None] + np.diff(knots)[:, None] * np.arange(SAMPLES) / SAMPLES).ravel()[1:]
-    reach = (knots[-1] - knots[0]) * 1e-7
-    samples, _ = curve.points(inner)
-    _, slopes = curve.points(np.array([knots[0], knots[-1] - reach * 1e-3]))
-    exact, _ = curve.points(np.array([knots[0], knots[-1]]))
-    start, end = _as_point(exact[0]), _as_point(exact[1])
+    # At a corner the slope behind it would be given, so the last one is taken a hair before the end.
+    almost = knots[-1] - (knots[-1] - knots[0]) * 1e-10
+    points, slopes = curve.points(np.concatenate([knots[:1], inner, [almost, knots[-1]]]))
+    samples, start, end = points[1:-2], _as_point(points[0]), _as_point(points[-1])
     if math.dist(start, end) < SAME_SHAPE:
-        # A closed or vanishing stretch has no chord to go by.
-        return [] if start == end and _spread(samples, start) == 0.0 else None
+        # A closed stretch has no chord to go by; one that keeps to one spot is a point or as good as a line.
+        if _spread(samples, start) > SAME_SHAPE:
+            return None
+        return [] if start == end else [Span(start, end)]
     line = Span(start, end)
     if _is_close(samples, [line], SAME_SHAPE):
         return [line]
@@ -118,8 +130,8 @@ def _fitted(curve: Curve, knots: Floats) -> list[Span] | None:
     arc = _arc_through(start, middle, end)
     if arc is not None and _is_close(samples, [arc], SAME_SHAPE):
         return [arc]
-    out = _direction(slopes[0], samples[0] - exact[0])
-    arrive = _direction(slopes[1], exact[1] - samples[-1])
+    out = _direction(slopes[0], samples[0] - points[0])
+    arrive = _direction(slopes[-2], points[-1] - samples[-1])
     if out is None or arrive is None:
         return None
     biarc = _biarc(start, out, end, arrive)

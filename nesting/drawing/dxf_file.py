@@ -45,6 +45,7 @@ LOADING_FAULTS = (
     EOFError,
     OSError,
     RecursionError,
+    StopIteration,
     struct.error,
 )
 """What the library raises on damaged files: its own exceptions, and whatever a wrong value does deep inside it."""
@@ -88,13 +89,14 @@ def opened(path: Path, name: str) -> OpenedFile:
     _check_counts(data, name)
     try:
         if b"\n" in data[:4096] or binary:
-            return OpenedFile(readfile(str(path)), data, tuple(findings))
+            return OpenedFile(_whole(readfile(str(path))), data, tuple(findings))
     except LOADING_FAULTS as fault:
         if binary:
             raise StopReading(_damaged(name, fault)) from fault
     mended, marked_count = with_markers(with_line_ends(data))
     try:
         drawing, audit = recover.read(io.BytesIO(mended))
+        _whole(drawing)
     except LOADING_FAULTS as fault:
         raise StopReading(_damaged(name, fault)) from fault
     if marked_count:
@@ -102,6 +104,12 @@ def opened(path: Path, name: str) -> OpenedFile:
         findings.append(warning("file-repaired", f"{many} lacked a marker that DXF demands; it was added on reading."))
     findings += audit_findings([*audit.errors, *audit.fixes], name)
     return OpenedFile(drawing, mended, tuple(findings))
+
+
+def _whole(drawing: Drawing) -> Drawing:
+    """The drawing, after a look at what is only found out when it is asked for: that it has a model space."""
+    drawing.modelspace()
+    return drawing
 
 
 def is_binary(data: bytes) -> bool:

@@ -153,8 +153,8 @@ def _gathering_findings(lines: Gathered, drawing: Drawing) -> list[Finding]:
 
 def _paper_count(drawing: Drawing) -> int:
     """Entities on the drawing sheets, without the windows that show model space."""
-    layouts = (drawing.layouts.get(name) for name in drawing.layout_names() if name != "Model")
-    return sum(1 for layout in layouts for entity in layout if entity.dxftype() != "VIEWPORT")
+    sheets = (layout for layout in drawing.layouts if layout.is_any_paperspace)
+    return sum(1 for sheet in sheets for entity in sheet if entity.dxftype() != "VIEWPORT")
 
 
 def _closed(lines: list[Line], join: Mm) -> _Closed:

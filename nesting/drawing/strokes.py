@@ -22,6 +22,10 @@ from ezdxf.math import OCS, Matrix44
 
 from nesting.drawing.nurbs import Floats
 from nesting.geometry.arcs import arc_angle, arc_circle
+from nesting.units import JOIN
+
+WHOLE_TURN = 1e-5
+"""Radians by which a whole turn may be missed, where that is less than what is joined anyway."""
 
 type Place = tuple[float, float, float]
 
@@ -106,18 +110,24 @@ def _arc(entity: DXFEntity) -> Drawn:
     arc = cast(Arc, entity)
     radius = abs(arc.dxf.radius)
     first = math.radians(arc.dxf.start_angle)
-    # Equal angles mean the whole circle, as 0 to 360 does.
-    sweep = math.radians((arc.dxf.end_angle - arc.dxf.start_angle) % 360.0) or 2.0 * math.pi
-    round_off = Sweep(arc.dxf.center.xyz, (radius, 0.0, 0.0), (0.0, radius, 0.0), first, sweep)
-    return Drawn([round_off], sweep == 2.0 * math.pi, _plane(arc))
+    sweep = _sweep(math.radians(arc.dxf.end_angle) - first, radius)
+    stroke = Sweep(arc.dxf.center.xyz, (radius, 0.0, 0.0), (0.0, radius, 0.0), first, sweep)
+    return Drawn([stroke], sweep == 2.0 * math.pi, _plane(arc))
+
+
+def _sweep(angle: float, radius: float) -> float:
+    """The angle as one from above 0 to a whole turn. Equal ends mean the whole turn, as 0 to 360 degrees does; written
+    with six decimals 360 degrees fall short of it or beyond it.
+    """
+    sweep = angle % (2.0 * math.pi)
+    missing = min(sweep, 2.0 * math.pi - sweep)
+    return 2.0 * math.pi if missing < WHOLE_TURN and missing * radius < JOIN else sweep
 
 
 def _ellipse(entity: DXFEntity) -> Drawn:
     ellipse = cast(Ellipse, entity)
     dxf = ellipse.dxf
-    sweep = (dxf.end_param - dxf.start_param) % (2.0 * math.pi)
-    if sweep < 1e-9 or sweep > 2.0 * math.pi - 1e-9:
-        sweep = 2.0 * math.pi
+    sweep = _sweep(dxf.end_param - dxf.start_param, dxf.major_axis.magnitude)
     stroke = Sweep(dxf.center.xyz, dxf.major_axis.xyz, ellipse.minor_axis.xyz, dxf.start_param, sweep)
     return Drawn([stroke], sweep == 2.0 * math.pi, None)
 
