@@ -2,13 +2,16 @@
 
 import math
 
+from OCP.BRep import BRep_Builder
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Common, BRepAlgoAPI_Cut, BRepAlgoAPI_Fuse
 from OCP.BRepBuilderAPI import (
+    BRepBuilderAPI_Copy,
     BRepBuilderAPI_MakeEdge,
     BRepBuilderAPI_MakeFace,
     BRepBuilderAPI_MakePolygon,
     BRepBuilderAPI_MakeWire,
     BRepBuilderAPI_NurbsConvert,
+    BRepBuilderAPI_Transform,
 )
 from OCP.BRepFilletAPI import BRepFilletAPI_MakeChamfer, BRepFilletAPI_MakeFillet
 from OCP.BRepPrimAPI import (
@@ -21,11 +24,11 @@ from OCP.BRepPrimAPI import (
     BRepPrimAPI_MakeTorus,
 )
 from OCP.GC import GC_MakeArcOfCircle
-from OCP.gp import gp_Ax1, gp_Ax2, gp_Dir, gp_Elips, gp_Pnt, gp_Vec
-from OCP.ShapeUpgrade import ShapeUpgrade_UnifySameDomain
+from OCP.gp import gp_Ax1, gp_Ax2, gp_Dir, gp_Elips, gp_Pnt, gp_Trsf, gp_Vec
+from OCP.ShapeUpgrade import ShapeUpgrade_ShapeDivideAngle, ShapeUpgrade_UnifySameDomain
 from OCP.TopAbs import TopAbs_ShapeEnum
 from OCP.TopExp import TopExp_Explorer
-from OCP.TopoDS import TopoDS
+from OCP.TopoDS import TopoDS, TopoDS_Shell, TopoDS_Solid
 
 from nesting.model.section import Section
 from nesting.tube.tube_solids import Hole, Tube, Window, solids_of, tube_solid
@@ -330,3 +333,65 @@ def free_form_tube():
 
 def free_form_round_tube():
     return BRepBuilderAPI_NurbsConvert(tube_solid(Tube(Section.round(48.3, 3), 300))).Shape()
+
+
+def tube_of_loose_faces():
+    """A drilled square tube in which no two faces share an edge, as some programs write it."""
+    shell, builder = TopoDS_Shell(), BRep_Builder()
+    builder.MakeShell(shell)
+    explorer = TopExp_Explorer(
+        tube_solid(Tube(SQUARE, 300, openings=(Hole(100, 12, both_walls=True),))), TopAbs_ShapeEnum.TopAbs_FACE
+    )
+    while explorer.More():
+        builder.Add(shell, BRepBuilderAPI_Copy(explorer.Current()).Shape())
+        explorer.Next()
+    solid = TopoDS_Solid()
+    builder.MakeSolid(solid)
+    builder.Add(solid, shell)
+    return solid
+
+
+def disc():
+    return cylinder(80, 5)
+
+
+def stub_disc():
+    return cylinder(40, 18)
+
+
+def turned(solid, axis, degrees, shift):
+    turn, move = gp_Trsf(), gp_Trsf()
+    turn.SetRotation(gp_Ax1(gp_Pnt(0, 0, 0), gp_Dir(*axis)), math.radians(degrees))
+    move.SetTranslation(gp_Vec(*shift))
+    return BRepBuilderAPI_Transform(solid, move.Multiplied(turn), True).Shape()
+
+
+def mirrored(solid):
+    mirror = gp_Trsf()
+    mirror.SetMirror(gp_Ax2(gp_Pnt(1, 2, 3), gp_Dir(1, 1, 0)))
+    return BRepBuilderAPI_Transform(solid, mirror, True).Shape()
+
+
+def split_at_quarters(solid):
+    """Every round face in pieces of a quarter turn, as some programs write them."""
+    divide = ShapeUpgrade_ShapeDivideAngle(math.pi / 2)
+    divide.Init(solid)
+    divide.Perform()
+    return divide.Result()
+
+
+def free_form(solid):
+    """Every surface and curve written as a B-spline."""
+    return BRepBuilderAPI_NurbsConvert(solid).Shape()
+
+
+def open_shell():
+    """The faces of a block without one of them."""
+    shell, builder = TopoDS_Shell(), BRep_Builder()
+    builder.MakeShell(shell)
+    explorer = TopExp_Explorer(block(), TopAbs_ShapeEnum.TopAbs_FACE)
+    explorer.Next()
+    while explorer.More():
+        builder.Add(shell, explorer.Current())
+        explorer.Next()
+    return shell

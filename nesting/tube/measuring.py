@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from OCP.BRep import BRep_Tool
 from OCP.BRepAdaptor import BRepAdaptor_Curve, BRepAdaptor_Surface
+from OCP.BRepCheck import BRepCheck_Analyzer
 from OCP.BRepClass import BRepClass_FaceClassifier
 from OCP.BRepGProp import BRepGProp
 from OCP.BRepTools import BRepTools
@@ -36,8 +37,13 @@ AS_GOOD_AS: Mm = 1e-3
 """A free-form surface this close to a plane or cylinder is taken for one; programs write them to about 1e-5 mm."""
 
 CONIC_STEP = math.radians(5.0)
-FREE_CURVE_POINTS = 49
+"""Between points on circles: chords of a 60 mm tube stay within 0.03 mm, enough to follow a contour round."""
+
+FREE_CURVE_POINTS = 97
+"""On any other curve. With their slopes they give the extent of a saddle in 60 mm tube to 1e-5 mm."""
+
 SAMPLES = 6
+"""Steps of the grid inside faces that may reach further than their edges."""
 
 _SURFACES = {
     GeomAbs_SurfaceType.GeomAbs_Plane: Surface.PLANE,
@@ -83,7 +89,7 @@ def _measured(shape: Any) -> Solid:
         edge = TopoDS.Edge(around.FindKey(i))
         if not BRep_Tool.Degenerated_s(edge):
             edges.append(_edge(edge, list(around.FindFromIndex(i)), index))
-    return Solid(faces, tuple(edges), abs(volume))
+    return Solid(faces, tuple(edges), abs(volume), BRepCheck_Analyzer(shape).IsValid())
 
 
 def _vector(triple: Any) -> Vector:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from nesting.units import Mm
+from nesting.units import Mm, Mm2
 
 type Numbers = NDArray[np.float64]
 type CrossPoints = NDArray[np.float64]
@@ -38,6 +38,10 @@ class Outline:
     def girth(self) -> Mm:
         y, z = self.flats
         return 4.0 * (y + z) + 2.0 * math.pi * self.radius
+
+    @property
+    def area(self) -> Mm2:
+        return self.width * self.height - (4.0 - math.pi) * self.radius**2
 
     def distance(self, points: CrossPoints) -> Numbers:
         """How far each point lies outside the outline, negative inside."""

@@ -34,7 +34,11 @@ def recognise(solid: Solid, name: str) -> tuple[TubePart | None, list[Finding]]:
         return None, [Finding(fault.code, Severity.REFUSAL, f"{name} {fault.reason}.")]
     except BadValue as fault:
         return None, [Finding("section-impossible", Severity.REFUSAL, f"{name} has no possible section: {fault}")]
-    return part, remarks(name, part, shape)
+    found = remarks(name, part, shape)
+    if not solid.is_sound:
+        words = f"{name} has faults in its solid. Compare size and openings with the drawing, or export it again."
+        found.append(Finding("solid-faulty", Severity.WARNING, words))
+    return part, found
 
 
 def as_section(found: HollowSection) -> Section:

@@ -13,7 +13,7 @@ import numpy as np
 
 from nesting.tube.outline import Outline
 from nesting.tube.solid import Face, Solid, Surface, Vector
-from nesting.units import Mm
+from nesting.units import Mm, Mm2
 
 FIT: Mm = 0.01
 """Faces and points this close to where they should be count as there: kernels write about 1e-4 mm, mills 0.1 mm."""
@@ -59,6 +59,11 @@ class HollowSection:
     inner: Outline
     wall: Mm
     is_round: bool
+
+    @property
+    def metal_area(self) -> Mm2:
+        """The area of metal in a cut across the plain tube."""
+        return self.outer.area - self.inner.area
 
 
 @dataclass(frozen=True)

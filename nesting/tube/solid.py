@@ -98,7 +98,7 @@ class Edge:
     def extent(self, direction: Vector) -> tuple[float, float]:
         """How far it reaches along a direction, least and most; exact for lines and conics.
 
-        A free curve is taken as cubics through its points and slopes, which misses by less than 1e-6 of its bend.
+        A free curve is taken as cubics through its points and slopes, which misses by the fourth power of the step.
         """
         along = self.points @ direction
         values = [along]
@@ -134,11 +134,14 @@ def _cubic_extremes(values: NDArray[np.float64], slopes: NDArray[np.float64]) ->
 
 @dataclass(frozen=True, eq=False)
 class Solid:
-    """A solid of one part. `is_closed` is False where an edge has a face on one side only."""
+    """A solid of one part. `is_closed` is False where an edge has a face on one side only; `is_sound` says that the
+    kernel's own check found nothing wrong in it.
+    """
 
     faces: tuple[Face, ...]
     edges: tuple[Edge, ...]
     volume: float
+    is_sound: bool = True
 
     @property
     def is_closed(self) -> bool:

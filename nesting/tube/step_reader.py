@@ -103,6 +103,9 @@ def _read(path: Path, name: str) -> Reading:
         except BadValue as fault:
             part, found = None, [refused("solid-unreadable", f"{solid.name} was not understood. {fault}")]
         findings += found
+        if solid.was_sewn:
+            words = f"{solid.name} came as loose faces, which were joined; they close without a gap."
+            findings.append(Finding("faces-joined", Severity.NOTE, words))
         if part is not None:
             parts.append(part)
     if parts:

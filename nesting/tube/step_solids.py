@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeSolid, BRepBuilderAPI_Sewing
 from OCP.collections import IndexedMap_TopoDS_Shape_TopTools_ShapeMapHasher as ShapeIndex
 from OCP.collections import Sequence_TDF_Label
 from OCP.IFSelect import IFSelect_ReturnStatus
@@ -24,12 +25,17 @@ from OCP.TDocStd import TDocStd_Document
 from OCP.TopAbs import TopAbs_ShapeEnum
 from OCP.TopExp import TopExp_Explorer
 from OCP.TopLoc import TopLoc_Location
+from OCP.TopoDS import TopoDS
 from OCP.XCAFDoc import XCAFDoc_DocumentTool, XCAFDoc_ShapeTool
 
 from nesting.errors import BadValue
+from nesting.units import Mm
 
 DEEPEST = 64
 """Assemblies within assemblies; a file that goes deeper most likely contains itself."""
+
+SEWING_GAP: Mm = 1e-3
+"""Edges of loose faces this close are one; programs write them within 1e-5 mm."""
 
 _SAYS_NOTHING = re.compile(
     r"\s*(open cascade step translator.*|none|no_?name|unnamed.*|untitled.*|default|=>.*|"
@@ -40,11 +46,15 @@ _SAYS_NOTHING = re.compile(
 
 @dataclass(frozen=True, eq=False)
 class NamedSolid:
-    """A solid of the kernel under a name that no other has; uses of the same solid have the same `number`."""
+    """A solid of the kernel under a name that no other has.
+
+    Uses of the same solid have the same `number`. `was_sewn` says that it came as loose faces, which were joined.
+    """
 
     name: str
     shape: Any
     number: int
+    was_sewn: bool
 
 
 def load_solids(path: Path, fallback: str) -> list[NamedSolid]:
@@ -78,12 +88,13 @@ def _loaded(path: Path, fallback: str) -> list[NamedSolid]:
     found = [named for root in _each(roots) for named in _walk(root, TopLoc_Location(), "", 0)]
     index, nowhere = ShapeIndex(), TopLoc_Location()
     return [
-        NamedSolid(name, shape, index.Add(shape.Located(nowhere)))
-        for name, (_, shape) in zip(_names(found, fallback), found, strict=True)
+        NamedSolid(name, shape, index.Add(shape.Located(nowhere)), was_sewn)
+        for name, (_, shape, was_sewn) in zip(_names(found, fallback), found, strict=True)
     ]
 
 
-def _walk(label: Any, place: Any, name: str, depth: int) -> Iterator[tuple[str, Any]]:
+def _walk(label: Any, place: Any, name: str, depth: int) -> Iterator[tuple[str, Any, bool]]:
+    """Name, solid where it stands, and whether it was sewn, for each solid under a label."""
     own_name = _name_of(label) or name
     if depth > DEEPEST:
         return
@@ -96,10 +107,31 @@ def _walk(label: Any, place: Any, name: str, depth: int) -> Iterator[tuple[str, 
                 there = place.Multiplied(XCAFDoc_ShapeTool.GetLocation_s(component))
                 yield from _walk(product, there, _name_of(component), depth + 1)
         return
-    explorer = TopExp_Explorer(XCAFDoc_ShapeTool.GetShape_s(label), TopAbs_ShapeEnum.TopAbs_SOLID)
+    shape = XCAFDoc_ShapeTool.GetShape_s(label)
+    solids = _parts(shape, TopAbs_ShapeEnum.TopAbs_SOLID)
+    for solid in solids or _sewn(shape):
+        yield own_name, solid.Moved(place), not solids
+
+
+def _parts(shape: Any, kind: Any) -> list[Any]:
+    explorer, found = TopExp_Explorer(shape, kind), []
     while explorer.More():
-        yield own_name, explorer.Current().Moved(place)
+        found.append(explorer.Current())
         explorer.Next()
+    return found
+
+
+def _sewn(shape: Any) -> list[Any]:
+    """The solids that loose faces make where they close without a gap: some programs write every face by itself."""
+    if not _parts(shape, TopAbs_ShapeEnum.TopAbs_FACE):
+        return []
+    sewing = BRepBuilderAPI_Sewing(SEWING_GAP)
+    sewing.Add(shape)
+    sewing.Perform()
+    if sewing.NbFreeEdges():
+        return []
+    shells = _parts(sewing.SewedShape(), TopAbs_ShapeEnum.TopAbs_SHELL)
+    return [BRepBuilderAPI_MakeSolid(TopoDS.Shell(shell)).Solid() for shell in shells]
 
 
 def _each(labels: Any) -> Iterator[Any]:
@@ -116,9 +148,9 @@ def _name_of(label: Any) -> str:
     return "" if _SAYS_NOTHING.fullmatch(text) else text
 
 
-def _names(found: list[tuple[str, Any]], fallback: str) -> list[str]:
+def _names(found: list[tuple[str, Any, bool]], fallback: str) -> list[str]:
     """Names that differ: one that comes several times is numbered, first one included."""
-    wanted = [name or fallback for name, _ in found]
+    wanted = [name or fallback for name, *_ in found]
     total, used = Counter(wanted), Counter[str]()
     taken = {name for name, count in total.items() if count == 1}
     names = []

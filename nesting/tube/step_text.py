@@ -91,7 +91,7 @@ class StepText:
 def step_text(content: bytes) -> StepText:
     units: list[str] = []
     for match in _NAMED_LENGTH.finditer(content):
-        name = (match[1] or match[2]).decode("latin-1").strip().lower()
+        name = (match[2] if match[1] is None else match[1]).decode("latin-1").strip().lower()
         units.append({"inches": "inch", "in": "inch", "millimetre": "mm", "foot": "ft"}.get(name, name or "unnamed"))
     if not units:  # a unit of its own is defined on top of a metre, which then is not the file's
         for match in _SI_LENGTH.finditer(content):

@@ -38,7 +38,7 @@ class End:
 class TubeShape:
     """A recognised tube: where it lies, its two ends by x, and the contours of its openings on the outer surface.
 
-    Only openings that go through the wall are here; `pockets` are contours on the outer surface of hollows that do not.
+    Only openings that go through the wall are here; `pockets` are contours of hollows that do not, on either surface.
     The leans say how far cut faces lean from square to the outer surface, at most.
     """
 
@@ -49,6 +49,10 @@ class TubeShape:
     pockets: tuple[Contour, ...]
     lean_of_ends: Deg
     lean_of_openings: Deg
+
+
+MORE_THAN_WHOLE = 1e-3
+"""Share by which the volume may be over that of the plain length: kernels sum free-form volumes to about 1e-5."""
 
 
 class NotATube(Exception):
@@ -82,6 +86,9 @@ def tube_shape(solid: Solid) -> TubeShape:
     if outer is None or inner is None:
         raise NotATube("contours-open", "has cut edges that do not close. Export the model again")
     ends, openings, pockets = _sorted(solid, section, where, outer, inner)
+    whole = section.metal_area * section.length
+    if solid.volume > whole * (1.0 + MORE_THAN_WHOLE):
+        raise NotATube("solid-contradicts", "holds more metal than its section and length allow. Export it again")
     return TubeShape(
         section,
         ends[0],
@@ -134,10 +141,10 @@ def _sorted(
             ends.append(End(round_outside[0], round_inside[0]))
         elif round_outside or round_inside:
             raise NotATube("end-closed", _closed_words(round_outside, round_inside))
-        if inside:
+        if inside and outside:
             openings += small
         else:
-            pockets += small
+            pockets += small or [c for c in inside if not c.turns]
     if len(ends) != 2:
         longest = max((float(np.ptp(c.x)) for c in openings), default=0.0)
         if not ends and longest > 0.9 * section.length:
