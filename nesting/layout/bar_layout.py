@@ -38,7 +38,7 @@ def lay_out_bars(job: BarJob, deadline: Deadline, report: Callable[[BarNest], No
     """The best nest found within the deadline that `check` finds no fault in; `report` gets every better one so far.
 
     Always an answer: what could not be laid stands in `unplaced` with the reason. It returns early when the best nest
-    is proven optimal. `report` and `check` are called in the caller's thread.
+    is proven optimal. `report` is called in the caller's thread, `check` in another.
 
     Raises:
         Cancelled: the deadline's flag stopped it before there was any nest.
@@ -57,7 +57,8 @@ def lay_out_bars(job: BarJob, deadline: Deadline, report: Callable[[BarNest], No
         nonlocal bound
         said = optional_number(record, "bound", "answer")
         bound = max(bound, said) if said is not None else bound
-        return contest.offer(nest_of(bars_from_record(record), construction.name))
+        layouts = bars_from_record(record)
+        return _are_known(layouts, reduced) and contest.offer(nest_of(layouts, construction.name))
 
     def is_proven() -> bool:
         wanted = sum(demand.count for demand in reduced.demands)
@@ -69,7 +70,7 @@ def lay_out_bars(job: BarJob, deadline: Deadline, report: Callable[[BarNest], No
         # Even the shortest budget gets its first fit: that is what makes sure that there is an answer.
         return deadline.should_stop() or deadline.elapsed > deadline.budget + GRACE
 
-    contest = Contest(nest_of((), ""), score_bars, check, report)
+    contest = Contest(nest_of((), ""), deadline, score=score_bars, check=check, report=report)
     for longest_first in (True, False):
         layouts = lay_first_fit(reduced, longest_first=longest_first, is_over=first_fit_is_over)
         contest.offer(nest_of(layouts, FIRST_FIT))
@@ -138,6 +139,13 @@ def _left_out(job: BarJob, layouts: Sequence[BarLayout], reasons: dict[str, str]
             reason = reasons.get(name, NO_STOCK if is_short else NO_ROOM)
             rows.append(Unplaced(name, demand.count - laid.get(name, 0), reason))
     return tuple(rows)
+
+
+def _are_known(layouts: Sequence[BarLayout], job: BarJob) -> bool:
+    """Whether an engine's layouts name only bars and pieces that it was given."""
+    bars = {bar.name for bar in job.stock}
+    parts = {demand.part.name for demand in job.demands}
+    return all(lay.stock in bars and all(piece.part in parts for piece in lay.pieces) for lay in layouts)
 
 
 def _merge_repeats(layouts: Sequence[BarLayout]) -> tuple[BarLayout, ...]:

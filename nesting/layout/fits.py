@@ -15,16 +15,21 @@ from nesting.geometry.placing import placed
 from nesting.layout.free_rectangle import is_upright_rectangle
 from nesting.model.part import QUARTER_TURNS, SheetPart, Turns
 from nesting.model.stock import Sheet
-from nesting.units import CHORD, SAME_POINT, Deg, Mm
+from nesting.units import CHORD, LARGEST_COORDINATE, SAME_POINT, Deg, Mm
 
 SCAN: Deg = 1.0
 """Step in which free turning is tried when a part is looked at as a rectangle."""
+
+FARTHEST: Mm = 10.0 * LARGEST_COORDINATE
+"""Beyond 10 km from the origin float geometry loses the micrometre once a part is turned."""
 
 LARGER_THAN_EVERY_SHEET = "larger than every sheet"
 NOT_IN_AN_ALLOWED_TURN = "does not fit in any turn that is allowed"
 NO_STOCK = "no stock left"
 NO_TIME = "the time ran out before it was laid"
 NO_ROOM = "no room was found on the sheets at hand"
+BAD_SHEETS = "the sheets it could go on have an outline that cannot be, correct the stock"
+FAR_AWAY = "drawn too far from its origin, move the drawing there"
 BAD_OUTLINE = "its contours enclose no proper piece, mend the drawing"
 
 
@@ -93,6 +98,14 @@ def sheets_for(part: SheetPart, forms: list[Form], turns: Turns, sheets: tuple[S
         if part.outer.area <= sheet.outline.area * (1.0 + 1e-9)
         and any(may_fit(form, sheet, margin, slack) for form in forms)
     ]
+
+
+def is_proper_sheet(sheet: Sheet) -> bool:
+    """Whether the outline crosses nothing and is of a size that can be."""
+    b = sheet.outline.bounds
+    if max(map(abs, (b.left, b.bottom, b.right, b.top))) > FARTHEST:
+        return False
+    return is_upright_rectangle(sheet.outline) or bool(Polygon(sheet.outline.polygon(CHORD)).is_valid)
 
 
 def is_proper(part: SheetPart) -> bool:

@@ -29,12 +29,15 @@ ROWS = "rows"
 ROWS_GRACE: Seconds = 0.5
 """How far plain rows may overrun the budget; half of what the whole call may."""
 
+ROWS_ENOUGH: Seconds = 1.0
+"""When rows have taken this long, no further way of laying them is tried. Jobs of some hundred kinds get here."""
+
 
 def lay_out_sheets(job: SheetJob, deadline: Deadline, report: Callable[[SheetNest], None], check: Check) -> SheetNest:
     """The best nest found within the deadline that `check` finds no fault in; `report` gets every better one so far.
 
-    Always an answer: what could not be laid stands in `unplaced` with the reason. `report` and `check` are called in
-    the caller's thread.
+    Always an answer: what could not be laid stands in `unplaced` with the reason. `report` is called in the caller's
+    thread, `check` in another.
 
     Raises:
         Cancelled: the deadline's flag stopped it before there was any nest.
@@ -42,7 +45,8 @@ def lay_out_sheets(job: SheetJob, deadline: Deadline, report: Callable[[SheetNes
     if deadline.should_stop():
         raise Cancelled("Stopped on request before there was any layout.")
     looked_over = survey(job)
-    extents = Extents(looked_over.job)
+    job_at_hand, forms = looked_over.job, looked_over.forms
+    extents = Extents(job_at_hand)
 
     def nest_of(layouts: Sequence[SheetLayout], engine: str, *, out_of_time: bool = False) -> SheetNest:
         merged = merge_repeats(layouts)
@@ -51,8 +55,7 @@ def lay_out_sheets(job: SheetJob, deadline: Deadline, report: Callable[[SheetNes
 
     def take(construction: Construction, record: Record) -> bool:
         layouts = sheets_from_record(record)
-        known = all(p.part in looked_over.forms for layout in layouts for p in layout.placements)
-        return known and contest.offer(nest_of(layouts, construction.name))
+        return _are_known(layouts, job_at_hand) and contest.offer(nest_of(layouts, construction.name))
 
     def rows_are_over() -> bool:
         # Even the shortest budget gets its rows: they are what makes sure that there is an answer.
@@ -61,20 +64,25 @@ def lay_out_sheets(job: SheetJob, deadline: Deadline, report: Callable[[SheetNes
     def is_done() -> bool:
         return is_unbeatable(looked_over, contest.score)
 
-    contest = Contest(nest_of((), ""), lambda nest: score_sheets(nest, extents), check, report)
+    contest = Contest(
+        nest_of((), ""), deadline, score=lambda nest: score_sheets(nest, extents), check=check, report=report
+    )
+    cut_short = False
     for attempt in range(MOST_TRIES):
-        tries = [
-            lay_rows(looked_over.job, looked_over.forms, stand, extra_gap=attempt * EXTRA_GAP, is_over=rows_are_over)
-            for stand in STANDS
-        ]
-        if all(contest.offer(nest_of(layouts, ROWS, out_of_time=rows_are_over())) for layouts in tries):
+        passed = True
+        for stand in STANDS:
+            layouts = lay_rows(job_at_hand, forms, stand, extra_gap=attempt * EXTRA_GAP, is_over=rows_are_over)
+            passed = contest.offer(nest_of(layouts, ROWS, out_of_time=rows_are_over())) and passed
+            if deadline.elapsed > ROWS_ENOUGH:
+                cut_short = True
+                break
+        if passed or cut_short:
             break
     if contest.best.placed_count == 0 and deadline.should_stop():
         raise Cancelled("Stopped on request before anything was laid.")
-    cut_short = rows_are_over()
-    if not deadline.is_over and not is_done():
+    if not is_done():
         constructions = sheet_constructions(looked_over, contest.best)
-        cut_short = race(constructions, looked_over.job, deadline, take, is_done=is_done) or cut_short
+        cut_short = race(constructions, job_at_hand, deadline, take, is_done=is_done) or cut_short
     return replace(
         contest.best,
         seconds=deadline.elapsed,
@@ -83,8 +91,15 @@ def lay_out_sheets(job: SheetJob, deadline: Deadline, report: Callable[[SheetNes
     )
 
 
+def _are_known(layouts: Sequence[SheetLayout], job: SheetJob) -> bool:
+    """Whether an engine's layouts name only sheets and parts that it was given."""
+    sheets = {sheet.name for sheet in job.stock}
+    parts = {demand.part.name for demand in job.demands}
+    return all(lay.stock in sheets and all(p.part in parts for p in lay.placements) for lay in layouts)
+
+
 def merge_repeats(layouts: Sequence[SheetLayout]) -> tuple[SheetLayout, ...]:
-    """The layouts with those that are alike made one with more copies, fullest first where they came apart."""
+    """The layouts with those that are alike made one with more copies."""
     merged: dict[tuple[str, frozenset[Placement]], SheetLayout] = {}
     for layout in layouts:
         key = (layout.stock, frozenset(layout.placements))

@@ -38,7 +38,8 @@ class Survey:
 
 def survey(job: SheetJob) -> Survey:
     """What of the job can be laid."""
-    at_hand = tuple(sheet for sheet in job.stock if sheet.count != 0)
+    proper = tuple(sheet for sheet in job.stock if fits.is_proper_sheet(sheet))
+    at_hand = tuple(sheet for sheet in proper if sheet.count != 0)
     reasons: dict[str, str] = {}
     forms: dict[str, list[Form]] = {}
     sheets: dict[str, frozenset[str]] = {}
@@ -55,19 +56,17 @@ def survey(job: SheetJob) -> Survey:
         part = demand.part
         if demand.count == 0:
             continue
-        if not _is_within_reach(part, job.stock):
-            reasons[part.name] = fits.LARGER_THAN_EVERY_SHEET if job.stock else fits.NO_STOCK
-            continue
-        if not fits.is_proper(part):
-            reasons[part.name] = fits.BAD_OUTLINE
+        fault = _fault_of(part, proper)
+        if fault is not None:
+            reasons[part.name] = fault if proper or not job.stock else fits.BAD_SHEETS
             continue
         turns = job.turns_of(demand)
         forms[part.name] = fits.forms_of(part, turns, mirror=job.rules.mirror)
-        fitting = fits.sheets_for(part, forms[part.name], turns, job.stock, job.rules.margin)
+        fitting = fits.sheets_for(part, forms[part.name], turns, proper, job.rules.margin)
         if turns != "any" and not any(is_upright_rectangle(sheet.outline) for sheet in fitting):
             fitting = [sheet for sheet in fitting if has_room(demand, turns, sheet)]
         if not fitting:
-            reasons[part.name] = fits.why_none_fits(part, job.stock, job.rules.margin)
+            reasons[part.name] = fits.why_none_fits(part, proper, job.rules.margin)
         elif not any(sheet in at_hand for sheet in fitting):
             reasons[part.name] = fits.NO_STOCK
         else:
@@ -78,13 +77,19 @@ def survey(job: SheetJob) -> Survey:
     return Survey(job, replace(job, stock=usable, demands=tuple(kept)), reasons, forms, sheets)
 
 
-def _is_within_reach(part: SheetPart, stock: Sequence[Sheet]) -> bool:
-    """Whether the part is no longer than some sheet's diagonal. Looked at first, because turning a part that spans
-    1e300 mm would already overflow.
+def _fault_of(part: SheetPart, stock: Sequence[Sheet]) -> str | None:
+    """Why a part cannot be laid whatever its turn, or None. Sizes are looked at first, because turning a part that
+    spans 1e300 mm would already overflow.
     """
     b = part.bounds
-    longest = max((math.hypot(s.outline.bounds.width, s.outline.bounds.height) for s in stock), default=0.0)
-    return max(b.width, b.height) <= longest and max(map(abs, (b.left, b.right, b.bottom, b.top))) < math.inf
+    if not stock:
+        return fits.NO_STOCK
+    longest = max(math.hypot(sheet.outline.bounds.width, sheet.outline.bounds.height) for sheet in stock)
+    if max(b.width, b.height) > longest:
+        return fits.LARGER_THAN_EVERY_SHEET
+    if max(map(abs, (b.left, b.bottom, b.right, b.top))) > fits.FARTHEST:
+        return fits.FAR_AWAY
+    return None if fits.is_proper(part) else fits.BAD_OUTLINE
 
 
 def left_out(looked_over: Survey, layouts: Sequence[SheetLayout], *, out_of_time: bool = False) -> tuple[Unplaced, ...]:

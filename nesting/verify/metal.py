@@ -20,6 +20,9 @@ from nesting.model.nest import Placement
 from nesting.model.part import SheetPart
 from nesting.units import CHECK_SLACK, CHORD, Mm
 
+COARSE: Mm = CHORD
+"""Flattening height of the coarse polygons, the same as layout uses: what was laid as polygons is cleared at once."""
+
 FINE: Mm = CHECK_SLACK / 4.0
 """Flattening height of the fine polygons: two parts together are then judged strict by half the slack at most."""
 
@@ -48,9 +51,9 @@ class MetalOfParts:
         """The metal of one placement; `height` is how far it may reach beyond the true contour."""
         return affinity.translate(self._turned_metal(placement, height), placement.x, placement.y)
 
-    def all_placed(self, placements: Sequence[Placement]) -> Shapes:
-        """The coarse metal of many placements at once, in their order."""
-        shapes = np.array([self._turned_metal(p, CHORD) for p in placements], dtype=object)
+    def all_placed(self, placements: Sequence[Placement], height: Mm) -> Shapes:
+        """As `placed`, for many placements at once, in their order."""
+        shapes = np.array([self._turned_metal(p, height) for p in placements], dtype=object)
         counts = shapely.get_num_coordinates(shapes)
         shifts = np.array([(p.x, p.y) for p in placements], dtype=float).reshape(-1, 2)
         moved: Shapes = shapely.transform(shapes, lambda corners: corners + np.repeat(shifts, counts, axis=0))

@@ -20,7 +20,7 @@ from nesting.model.part import Turns
 from nesting.model.stock import Sheet
 from nesting.units import CHECK_SLACK, Mm, Point
 from nesting.verify.counts import count_faults, stock_faults
-from nesting.verify.metal import FINE, MetalOfParts, Shapes, outline_polygon
+from nesting.verify.metal import COARSE, FINE, MetalOfParts, Shapes, outline_polygon
 
 SAME_TURN = 1e-6
 """Degrees within which two turns are one: 0.02 um at 1 m."""
@@ -30,7 +30,7 @@ MOST_SHOWN = 50
 heap would be twelve million sentences."""
 
 CHUNK = 256
-"""Parts whose neighbours are looked up at once, so that a heap of parts does not fill the memory."""
+"""Parts whose neighbours are looked up, and pairs that are measured, at once: a heap of parts must not fill memory."""
 
 
 def check_sheets(nest: SheetNest) -> tuple[Finding, ...]:
@@ -84,7 +84,7 @@ def _layout_faults(
     sheet = next((sheet for sheet in job.stock if sheet.name == layout.stock), None)
     if sheet is None or not good:
         return faults
-    shapes = metal.all_placed(good)
+    shapes = metal.all_placed(good, COARSE)
     for found in (
         _edge_faults(where, sheet, job.rules.margin, good, shapes, metal),
         _pair_faults(where, job.rules.gap, good, shapes, metal),
@@ -141,31 +141,42 @@ def _pair_faults(
     where: str, gap: Mm, placements: Sequence[Placement], shapes: Shapes, metal: MetalOfParts
 ) -> Iterator[Finding]:
     """Pairs of parts that overlap or lie closer than the gap; a part in another's hole is such a pair too."""
-    reach = max(0.0, gap - CHECK_SLACK)
     shapely.prepare(shapes)
     tree = shapely.STRtree(shapes)
+    reach = max(0.0, gap - CHECK_SLACK)
     for first in range(0, len(shapes), CHUNK):
         near = tree.query(shapes[first : first + CHUNK], predicate="dwithin", distance=reach)
-        for i, j in zip(near[0] + first, near[1], strict=True):
-            if i < j:
-                yield from _one_pair(where, gap, placements[i], placements[j], metal)
+        pairs = np.column_stack([near[0] + first, near[1]])
+        pairs = pairs[pairs[:, 0] < pairs[:, 1]]
+        for start in range(0, len(pairs), CHUNK):
+            some = pairs[start : start + CHUNK]
+            involved, places = np.unique(some, return_inverse=True)
+            fine = metal.all_placed([placements[k] for k in involved.tolist()], FINE)
+            for k in np.flatnonzero(_are_too_close(fine, places.reshape(-1, 2), gap)).tolist():
+                i, j = some[k].tolist()
+                yield _pair_fault(where, gap, placements[i], placements[j], metal)
 
 
-def _one_pair(where: str, gap: Mm, a: Placement, b: Placement, metal: MetalOfParts) -> Iterator[Finding]:
+def _are_too_close(shapes: Shapes, pairs: npt.NDArray[np.intp], gap: Mm) -> npt.NDArray[np.bool_]:
+    """Which of the pairs, given as two positions in `shapes` each, break the gap."""
+    if gap > CHECK_SLACK:
+        shapely.prepare(shapes)
+        return shapely.dwithin(shapes[pairs[:, 0]], shapes[pairs[:, 1]], gap - CHECK_SLACK)
+    # Touching is allowed here, so each is made smaller by half of what is forgiven.
+    smaller = shapely.buffer(shapes, (gap - CHECK_SLACK) / 2.0)
+    shapely.prepare(smaller)
+    return shapely.intersects(smaller[pairs[:, 0]], smaller[pairs[:, 1]])
+
+
+def _pair_fault(where: str, gap: Mm, a: Placement, b: Placement, metal: MetalOfParts) -> Finding:
     metals = metal.placed(a, FINE), metal.placed(b, FINE)
     distance = metals[0].distance(metals[1])
-    if distance >= gap - CHECK_SLACK and distance > 0.0:
-        return
-    shrink = (CHECK_SLACK - gap) / 2.0
-    if gap <= CHECK_SLACK and not metals[0].buffer(-shrink).intersects(metals[1].buffer(-shrink)):
-        return
     at = _nearest(*metals)
     place = f"near {at[0]:.2f}, {at[1]:.2f}"
     if distance > 0.0:
         text = f"{where}: {a.part} and {b.part} are {distance:.3f} mm apart {place}; the gap is {gap:g} mm."
-        yield _fault("gap-short", text, at)
-    else:
-        yield _fault("overlap", f"{where}: {a.part} and {b.part} overlap {place}.", at)
+        return _fault("gap-short", text, at)
+    return _fault("overlap", f"{where}: {a.part} and {b.part} overlap {place}.", at)
 
 
 def _nearest(a: BaseGeometry, b: BaseGeometry) -> Point:

@@ -40,6 +40,11 @@ class _Kind:
     lead: Form
     left: int
 
+    def __post_init__(self) -> None:
+        # A quick no for most kinds, which matters where there are hundreds.
+        self.narrowest = min(form.width for form in self.forms) - HAIR
+        self.lowest = min(form.height for form in self.forms) - HAIR
+
 
 class _Strips:
     """Fills one rectangle. Lengths are measured from its lower left corner."""
@@ -53,13 +58,17 @@ class _Strips:
         x = 0.0
         while True:
             self.kinds = [kind for kind in self.kinds if kind.left > 0]
+            self.narrowest = min((kind.narrowest for kind in self.kinds), default=math.inf)
+            self.lowest = min((kind.lowest for kind in self.kinds), default=math.inf)
             opener = next((kind for kind in self.kinds if kind.lead.width <= self.room.width - x + HAIR), None)
             if opener is None:
                 return self.placements
             width = opener.lead.width
             y = self._row(opener, opener.lead, x, 0.0, width)
             for kind in self.kinds:
-                while kind.left > 0:
+                if self.lowest > self.room.height - y:
+                    break
+                while kind.left > 0 and kind.narrowest <= width and kind.lowest <= self.room.height - y:
                     form = self._densest(kind.forms, width, self.room.height - y)
                     if form is None:
                         break
@@ -80,7 +89,9 @@ class _Strips:
             self._lay(kind, form, x, y)
             x, width = x + form.width + self.gap, width - form.width - self.gap
         for other in self.kinds:
-            while other.left > 0:
+            if self.narrowest > width:
+                break
+            while other.left > 0 and other.narrowest <= width and other.lowest <= form.height:
                 small = self._densest(other.forms, width, form.height)
                 if small is None:
                     break
