@@ -84,12 +84,17 @@ class EntryViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, ShopViewSet
         """The row with the values, saved.
 
         Raises:
-            BadInput: the values break a constraint of the table, whose name says in words what must hold.
+            BadInput: the values cannot be together, or break a constraint of the table, whose name says in words what
+                must hold.
         """
         many = {field.name for field in row._meta.many_to_many}
         for name, value in values.items():
             if name not in many:
                 setattr(row, name, value)
+        try:
+            row.clean()
+        except ValidationError as fault:
+            raise BadInput(" ".join(fault.messages)) from fault
         for constraint in row._meta.constraints:
             if isinstance(constraint, CheckConstraint):
                 try:
