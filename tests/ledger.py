@@ -6,7 +6,7 @@ from django.db.models import Sum
 
 from shopfloor.floor.models import Load, LoadState, Workpiece
 from shopfloor.orders.models import LOSSES, STEPS, LineEvent, Order, OrderLine, OrderState
-from shopfloor.planning.models import NestDemand, NestState
+from shopfloor.planning.models import Nest, NestDemand, NestState
 from shopfloor.planning.nest_state import stock_of
 from shopfloor.stock.models import StockItem
 
@@ -48,8 +48,8 @@ def assert_stock_agrees():
     promised = Counter()
     for load in Load.objects.filter(state__in=(LoadState.WAITING, LoadState.AT_MACHINE)):
         promised[load.stock_id] += 1
-    for nest in NestDemand.objects.filter(nest__state=NestState.READY).values_list("nest", flat=True).distinct():
-        promised.update(stock_of(NestDemand.objects.filter(nest=nest).first().nest))
+    for nest in Nest.objects.filter(state=NestState.READY):
+        promised.update(stock_of(nest))
     for item in StockItem.objects.all():
         assert item.reserved == promised[item.pk], f"{item} (no. {item.pk}): {item.reserved} promised"
         assert item.on_hand is None or 0 <= item.reserved <= item.on_hand

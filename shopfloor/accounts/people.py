@@ -129,7 +129,7 @@ def _groups(roles: Iterable[str]) -> list[Group]:
     names = set(roles)
     if unknown := sorted(names - set(ROLES)):
         raise BadInput(f"There is no role “{unknown[0]}”.", "roles")
-    return list(Group.objects.filter(name__in=names))
+    return [Group.objects.get_or_create(name=name)[0] for name in sorted(names)]
 
 
 def _keep_one_manager(person: User) -> None:

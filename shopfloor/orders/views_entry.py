@@ -21,7 +21,6 @@ from shopfloor.parts import drawing_state
 from shopfloor.stock.models import Material
 
 
-
 @require_http_methods(["GET", "POST"])
 @role_needed("enter-order")
 def order_new(request: HttpRequest) -> HttpResponse:

@@ -53,6 +53,11 @@ class Drawing(LeasedWork):
         return [] if self.reading is None else list(self.reading["findings"])
 
     @property
+    def has_open_contour(self) -> bool:
+        """Whether a wider joining of loose ends is worth offering: ends are open and it has not been tried."""
+        return self.join_mm < Decimal("0.1") and any(f["code"] == "open-contour" for f in self.findings)
+
+    @property
     def is_settled(self) -> bool:
         """Whether reading has come to an end, good or bad."""
         return self.state in (DrawingState.USABLE, DrawingState.REFUSED, DrawingState.FAILED)

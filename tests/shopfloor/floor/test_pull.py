@@ -1,11 +1,7 @@
-import uuid
-
 import pytest
 
-from shopfloor.base.errors import BadInput, NotYourRole, Refused, WrongState
-from shopfloor.floor.models import FloorEvent, LoadState
-from shopfloor.floor.pull import pull, pull_next, put_back, queue_of
-from tests.factories.stock import MachineFactory
+from shopfloor.floor.models import LoadState
+from shopfloor.floor.pull import pull_next, queue_of
 
 
 @pytest.fixture

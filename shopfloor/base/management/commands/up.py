@@ -72,9 +72,9 @@ class Command(BaseCommand):
     def _demo(self) -> str:
         """The demo's sign-ins; an empty shop becomes the demo first. Empty where the shop is somebody's own."""
         if not get_user_model().objects.exists():
-            self._say("Setting up the demo; this takes about half a minute.")
+            self._say("Setting up the demo; this takes about a minute.")
             try:
-                call_command("demo", stdout=io.StringIO())
+                call_command("demo", stdout=self.stdout, verbosity=0)
             except CommandError as fault:
                 advice = f"Only a part of the demo is there. Delete the folder {settings.DATA_DIR} and try again."
                 raise CommandError(f"{fault} {advice}") from fault

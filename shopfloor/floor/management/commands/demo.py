@@ -40,7 +40,8 @@ class Command(BaseCommand):
             write_all(Path(folder))
             people = set_up()
             enter_work(Path(folder), people, lambda what: self.stdout.write(f"Entering {what} …"))
-        self.stdout.write(table_of_sign_ins())
+        if options["verbosity"]:
+            self.stdout.write(table_of_sign_ins())
 
 
 def write_all(folder: Path) -> list[Path]:

@@ -19,10 +19,12 @@ import pytest
 from django.core.management import call_command
 from django.core.management.base import CommandError
 
-from shopfloor.base.management.commands.up import free_port, lan_address
+from shopfloor.base.management.commands import up as module
+from shopfloor.base.management.commands.up import Command, free_port, lan_address
+from tests.factories.accounts import person
 
 ROOT = Path(__file__).resolve().parents[5]
-PATIENCE_S = 90
+PATIENCE_S = 240
 
 
 class Up:
@@ -263,3 +265,33 @@ def test_without_a_network_there_is_no_address_for_tablets(monkeypatch):
 
     monkeypatch.setattr(socket.socket, "connect", no_way)
     assert lan_address() == ""
+
+
+@pytest.mark.slow
+def test_an_empty_shop_becomes_the_demo_once_and_its_sign_ins_are_printed_each_time(up, port):
+    first = up("--demo", "--port", port)
+    first.wait_until_open()
+    assert "Setting up the demo" in first.said
+    assert first.said.count("Demo sign-ins") == 1
+    assert "PIN" in first.said.partition("The shop is open")[2]
+    assert first.stop() == 0
+    again = up("--demo", "--port", port)
+    again.wait_until_open()
+    assert "Setting up" not in again.said
+    assert first.said.partition("Demo sign-ins")[2].split("Ctrl-C")[0] in again.said
+    assert again.stop() == 0
+
+
+def test_a_shop_in_use_does_not_become_the_demo(db, capsys):
+    person("office")
+    assert Command()._demo() == ""
+    assert "not loaded" in capsys.readouterr().out
+
+
+def test_a_demo_that_stops_half_way_says_what_to_do(db, monkeypatch, settings):
+    def half(name, **_):
+        raise CommandError("Nest 1 came to nothing.")
+
+    monkeypatch.setattr(module, "call_command", half)
+    with pytest.raises(CommandError, match=re.escape(f"Delete the folder {settings.DATA_DIR} and try again.")):
+        Command()._demo()
