@@ -47,19 +47,18 @@ class LeasedWork(models.Model):
 class WorkKind:
     """How one model's rows are worked on.
 
-    `send(pk)` publishes the message. `give_up(row, sentence)` moves a row to its failed state, unless another attempt
-    than `row.attempt` holds it by then. `at_once` limits how many run at a time, None for no limit.
+    `give_up(row, sentence)` moves a row to its failed state, unless another attempt than `row.attempt` holds it by
+    then. `at_once` limits how many run at a time, None for no limit.
     """
 
     model: type[models.Model]
     queued: str
     running: str
-    send: Callable[[int], object]
     give_up: Callable[[Any, str], object]
     at_once: int | None = None
 
 
-_kinds: list[WorkKind] = []
+_senders: dict[WorkKind, Callable[[int], object]] = {}
 
 
 @dataclass
@@ -74,9 +73,13 @@ class Chore:
 _chores: list[Chore] = []
 
 
-def register(kind: WorkKind) -> None:
-    """Makes the sweep look after a model; called once by each app when it is ready."""
-    _kinds.append(kind)
+def register(kind: WorkKind, send: Callable[[int], object]) -> None:
+    """Makes the sweep look after a model, whose message `send(pk)` publishes; called by each app when it is ready.
+
+    Whoever queues a row does not know the task that works on it: the task leads to the work, and the work to the states
+    of the row.
+    """
+    _senders[kind] = send
 
 
 def register_chore(work: Callable[[], object], every_s: float) -> None:
@@ -84,14 +87,14 @@ def register_chore(work: Callable[[], object], every_s: float) -> None:
     _chores.append(Chore(work, every_s))
 
 
-def send_soon(send: Callable[[int], object], pk: int) -> None:
+def send_soon(kind: WorkKind, pk: int) -> None:
     """Publishes the message for a row once the transaction is committed.
 
     A broker that is away is no fault of the request that is being answered: the sweep sends what waits. A broker inside
     the worker process hears nothing from here, so nothing is sent to it.
     """
     if not settings.BROKER_IS_EMBEDDED:
-        transaction.on_commit(lambda: send(pk), robust=True)
+        transaction.on_commit(lambda: _senders[kind](pk), robust=True)
 
 
 @transaction.atomic
@@ -161,7 +164,7 @@ class Waiting:
 def waiting() -> list[Waiting]:
     """What waits for workers, kind by kind, for those who watch the server."""
     now, found = timezone.now(), []
-    for kind in _kinds:
+    for kind in _senders:
         rows = kind.model.objects  # type: ignore[attr-defined]
         queued = rows.filter(state=kind.queued).aggregate(count=models.Count("pk"), oldest=models.Min("queued_at"))
         at_work = rows.filter(state=kind.running, lease_until__gt=now).count()
@@ -173,7 +176,7 @@ def waiting() -> list[Waiting]:
 def sweep() -> int:
     """Puts back what lost its worker, and sends a message for whatever waits; how many messages were sent."""
     now, sent = timezone.now(), 0
-    for kind in _kinds:
+    for kind, send in _senders.items():
         rows = kind.model.objects  # type: ignore[attr-defined]
         for row in rows.filter(state=kind.running, lease_until__lt=now):
             # One row that cannot be put back must not keep the others waiting.
@@ -185,7 +188,7 @@ def sweep() -> int:
         waiting = rows.filter(state=kind.queued).exclude(sent_at__gt=now - RESEND).order_by("queued_at", "pk")
         for pk in waiting.values_list("pk", flat=True)[: 100 if room is None else room]:
             rows.filter(pk=pk, state=kind.queued).update(sent_at=now)
-            kind.send(pk)
+            send(pk)
             sent += 1
     for chore in _chores:
         if time.monotonic() >= chore.next_at:

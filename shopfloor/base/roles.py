@@ -6,14 +6,11 @@ server does by itself has no person (`None`) and is not asked.
 
 from collections.abc import Callable
 from functools import wraps
-from typing import TYPE_CHECKING
+from typing import Protocol
 
 from django.http import HttpRequest, HttpResponseBase
 
 from shopfloor.base.errors import NotYourRole
-
-if TYPE_CHECKING:
-    from shopfloor.accounts.models import User
 
 OFFICE, OPERATOR, INSPECTOR, MANAGER = "office", "operator", "inspector", "manager"
 ROLES = (OFFICE, OPERATOR, INSPECTOR, MANAGER)
@@ -41,7 +38,18 @@ FLOOR_VERBS = frozenset({"see", "pull-load", "mark-cut", "mark-failed", "break-o
 """All that a person signed in by PIN alone may do: a PIN is short and typed in sight of others."""
 
 
-def may(person: "User | None", verb: str) -> bool:
+class Person(Protocol):
+    """Whoever asks for a verb, as `accounts.User` describes them."""
+
+    is_superuser: bool
+    signed_in_by_pin: bool
+
+    @property
+    def role_names(self) -> frozenset[str]:
+        """The roles the person has."""
+
+
+def may(person: Person | None, verb: str) -> bool:
     """Whether the person may do the verb; an unknown verb is a fault of ours and raises KeyError."""
     allowed = MAY[verb]
     if person is None:
@@ -51,7 +59,7 @@ def may(person: "User | None", verb: str) -> bool:
     return person.is_superuser or MANAGER in person.role_names or bool(allowed & person.role_names)
 
 
-def require(person: "User | None", verb: str) -> None:
+def require(person: Person | None, verb: str) -> None:
     """Raises NotYourRole, with the roles that may, where the person may not do the verb."""
     if not may(person, verb):
         roles = " or ".join(sorted(MAY[verb] | {MANAGER}))

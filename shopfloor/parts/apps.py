@@ -10,5 +10,6 @@ class PartsConfig(AppConfig):
     def ready(self) -> None:
         from shopfloor.base.leases import register
         from shopfloor.parts.drawing_state import DRAWING_WORK
+        from shopfloor.parts.tasks import read_drawing
 
-        register(DRAWING_WORK)
+        register(DRAWING_WORK, read_drawing.delay)

@@ -9,7 +9,6 @@ from shopfloor.base.leases import WorkKind, send_soon
 from shopfloor.base.moves import Machine, move
 from shopfloor.base.roles import require
 from shopfloor.parts.models import Drawing, DrawingEvent, DrawingState
-from shopfloor.parts.tasks import read_drawing
 
 DRAWING = Machine(
     "drawing",
@@ -50,9 +49,7 @@ def try_again(drawing: Drawing, *, by: User, key: object = None) -> None:
     require(by, "enter-order")
     fields = {"tries": 0, "sent_at": None, "queued_at": timezone.now(), "failure": ""}
     move(DRAWING, drawing, "try-again", by=by, key=key, set_fields=fields)
-    send_soon(read_drawing.delay, drawing.pk)
+    send_soon(DRAWING_WORK, drawing.pk)
 
 
-DRAWING_WORK = WorkKind(
-    Drawing, queued=DrawingState.QUEUED, running=DrawingState.READING, send=read_drawing.delay, give_up=give_up
-)
+DRAWING_WORK = WorkKind(Drawing, queued=DrawingState.QUEUED, running=DrawingState.READING, give_up=give_up)

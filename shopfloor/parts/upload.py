@@ -14,8 +14,8 @@ from django.db import transaction
 from nesting.units import JOIN, JOIN_WIDE
 from shopfloor.base.errors import BadInput
 from shopfloor.base.leases import send_soon
+from shopfloor.parts.drawing_state import DRAWING_WORK
 from shopfloor.parts.models import Drawing
-from shopfloor.parts.tasks import read_drawing
 
 SUFFIXES = (".dxf", ".step", ".stp", ".p21")
 UNITS = ("", "mm", "cm", "m", "inch", "ft")
@@ -107,5 +107,5 @@ def _drawing(digest: str, name: str, size: int, unit: str, join_mm: Decimal) -> 
         digest=digest, name=name, unit=unit, join_mm=join_mm, defaults={"size_bytes": size}
     )
     if is_new:
-        send_soon(read_drawing.delay, drawing.pk)
+        send_soon(DRAWING_WORK, drawing.pk)
     return drawing

@@ -7,10 +7,9 @@ from django.utils import timezone
 
 from shopfloor.base.errors import Refused
 from shopfloor.planning.demand import Group, free_stock, waiting_groups
-from shopfloor.planning.models import Nest, NestState, PlanningRule
+from shopfloor.planning.models import Nest, NestState
 from shopfloor.planning.request import ask_for_nest
-from shopfloor.planning.rule import planning_rule
-from shopfloor.stock.models import StockItem
+from shopfloor.planning.rule import planning_rule, reason_to_nest
 
 log = logging.getLogger(__name__)
 
@@ -31,24 +30,6 @@ def nest_what_is_due() -> list[Nest]:
             except Refused as refusal:
                 log.info("Not nested by itself: %s: %s", group.title, refusal)
     return asked
-
-
-def reason_to_nest(group: Group, stock: list[StockItem], rule: PlanningRule) -> str:
-    """Why the group should be nested now, in words, or ""."""
-    if not stock:
-        return ""
-    days = (group.due_on - timezone.localdate()).days
-    if days <= rule.days_ahead:
-        return f"due {days_in_words(days)}"
-    largest = max(float(item.length_mm) * float(item.width_mm or 1) for item in stock)
-    share = group.amount / largest
-    return f"enough for {share:.1f} of the largest in stock" if share >= rule.enough_share else ""
-
-
-def days_in_words(days: int) -> str:
-    """How far away a day is: "today", "tomorrow", "in 3 days", "yesterday", "2 days ago"."""
-    near = {0: "today", 1: "tomorrow", -1: "yesterday"}
-    return near.get(days) or (f"in {days} days" if days > 0 else f"{-days} days ago")
 
 
 def _is_under_way(group: Group) -> bool:

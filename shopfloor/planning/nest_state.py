@@ -18,7 +18,6 @@ from shopfloor.base.roles import require
 from shopfloor.orders import progress
 from shopfloor.orders.progress import OPEN, Shift
 from shopfloor.planning.models import Nest, NestEvent, NestState
-from shopfloor.planning.tasks import lay_out
 from shopfloor.stock import reserve
 
 NEST = Machine(
@@ -124,7 +123,6 @@ NEST_WORK = WorkKind(
     Nest,
     queued=NestState.QUEUED,
     running=NestState.LAYING,
-    send=lay_out.delay,
     give_up=give_up,
     at_once=settings.NESTING_AT_ONCE,
 )

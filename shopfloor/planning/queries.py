@@ -6,10 +6,9 @@ from functools import cached_property
 from django.db.models import Prefetch, QuerySet
 from django.utils import timezone
 
-from shopfloor.planning.by_itself import reason_to_nest
 from shopfloor.planning.demand import Group, stock_by_group, waiting_groups
 from shopfloor.planning.models import Layout, Nest, NestDemand, NestState, PlanningRule
-from shopfloor.planning.rule import planning_rule
+from shopfloor.planning.rule import planning_rule, reason_to_nest
 from shopfloor.stock.models import Kind, Machine, StockItem
 
 HEAVY = ("result", "best_picture")

@@ -15,8 +15,8 @@ from shopfloor.orders.progress import OPEN, Shift
 from shopfloor.planning.demand import Group, GroupKey, free_stock, group_of
 from shopfloor.planning.job import machine_takes
 from shopfloor.planning.models import Nest, NestDemand, NestEvent, NestState
+from shopfloor.planning.nest_state import NEST_WORK
 from shopfloor.planning.rule import planning_rule
-from shopfloor.planning.tasks import lay_out
 from shopfloor.stock.models import Kind, Machine, StockItem
 from shopfloor.stock.rules import machines_for
 
@@ -102,7 +102,7 @@ def _ask(
         NestDemand.objects.bulk_create(NestDemand(nest=nest, line_id=pk, count=n) for pk, n in counts.items())
         progress.report([Shift(pk, OPEN, "planned", n) for pk, n in counts.items()], by=by, place=str(nest))
         NestEvent.objects.create(nest=nest, key=request_key, actor=by, verb="ask", to_state=NestState.QUEUED)
-        send_soon(lay_out.delay, nest.pk)
+        send_soon(NEST_WORK, nest.pk)
     return nest
 
 

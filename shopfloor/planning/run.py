@@ -74,8 +74,7 @@ def _save(nest: Nest, demands: list[NestDemand], answer: NestNoun) -> None:
     if faults := route.check_nest(answer):
         raise Refused(f"The nest did not pass its check and was not kept: {faults[0].message} Nest again.")
     if not answer.placed_count:
-        reasons = "; ".join(f"{u.part}: {u.reason}" for u in answer.unplaced[:5])
-        raise Refused(f"Nothing could be placed. {reasons or 'There is no stock that fits'}.")
+        raise Refused(f"Nothing could be placed. {_reasons(answer)}")
     placed = _placed_of_lines(demands, answer)
     # Drawn before the transaction, in which nobody else may have to wait for pictures.
     layouts = layouts_of(nest, answer)
@@ -98,6 +97,14 @@ def _save(nest: Nest, demands: list[NestDemand], answer: NestNoun) -> None:
     }
     with transaction.atomic():
         nest_state.save(nest, fields=fields, work=work)
+
+
+def _reasons(answer: NestNoun, most: int = 5) -> str:
+    """Why parts were not placed, a sentence for each of the first few."""
+    sentences = [f"{left.part}: {left.reason}" for left in answer.unplaced[:most]]
+    if (more := len(answer.unplaced) - most) > 0:
+        sentences.append(f"So it is with {more} more.")
+    return " ".join(sentences)
 
 
 def _placed_of_lines(demands: list[NestDemand], answer: NestNoun) -> dict[int, int]:

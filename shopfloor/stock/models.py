@@ -81,6 +81,8 @@ class TubeSection(models.Model):
             noun = self.noun
         except BadValue as fault:
             raise ValidationError(str(fault)) from fault
+        if self.shape == self.Shape.RECTANGULAR and self.height_mm < self.width_mm:
+            raise ValidationError("The height is the longer side of a section: swap height and width.")
         if noun.shape != self.shape or float(self.width_mm) != noun.width:
             raise ValidationError(
                 "Height and width of round and square tube are the same, and those of rectangular tube differ."

@@ -10,6 +10,7 @@ from django.db import connections
 from nesting import route
 from shopfloor.base.roles import INSPECTOR, MANAGER, OFFICE, OPERATOR
 from shopfloor.floor.release import release
+from shopfloor.planning import follow
 from shopfloor.planning.demand import key_of
 from shopfloor.planning.request import ask_for_nest
 from shopfloor.planning.run import run
@@ -36,6 +37,9 @@ def people(db):
 def quick_engine(monkeypatch):
     """Rows by hand in place of the engines; the check, the pictures and the cut files stay as they are."""
     monkeypatch.setattr(route, "lay_out", rows_by_hand.lay_out)
+    # Whoever follows a nest looks at it through a connection of its own, which sees nothing of a test's transaction and
+    # would take the nest for gone.
+    monkeypatch.setattr(follow, "LOOK_EVERY_S", 3600.0)
 
 
 class Shop:

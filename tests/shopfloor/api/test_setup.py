@@ -108,8 +108,10 @@ def test_a_rule_can_be_removed(manager, refused):
         ("/materials/", {"name": "Air", "density_kg_m3": 0}, "density above zero"),
         ("/machines/", {"name": "Half a table", "table_length_mm": 3000}, "a table has length and width"),
         ("/machines/", {"name": "No end", "longest_bar_mm": 6000}, "a chuck has bar length and dead end"),
-        ("/sections/", {**SECTION, "wall_mm": 0}, "section measures above zero"),
-        ("/sections/", {**SECTION, "height_mm": 20}, "section height is longer side"),
+        ("/sections/", {**SECTION, "wall_mm": 0}, "height, width and wall must be above 0"),
+        ("/sections/", {**SECTION, "wall_mm": 30}, "a wall of 30.0 mm leaves no inside"),
+        ("/sections/", {**SECTION, "height_mm": 20}, "Height and width of round and square tube are the same"),
+        ("/sections/", {**SECTION, "shape": "rectangular", "height_mm": 20}, "swap height and width"),
     ],
 )
 def test_what_a_table_must_hold_is_said_in_words(manager, refused, path, body, words):

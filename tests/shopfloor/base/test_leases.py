@@ -1,4 +1,5 @@
 import threading
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -10,8 +11,8 @@ from shopfloor.base.leases import beating, claim, send_soon, still_mine, sweep, 
 from shopfloor.parts import drawing_state
 from shopfloor.parts.drawing_state import DRAWING_WORK
 from shopfloor.parts.models import Drawing, DrawingState
+from shopfloor.parts.tasks import read_drawing
 from shopfloor.planning.nest_state import NEST_WORK
-from shopfloor.planning.tasks import lay_out
 from tests.factories.parts import DrawingFactory
 
 READ = "shopfloor.parts.tasks.read_drawing"
@@ -138,8 +139,8 @@ class TestSweep:
         def away(*_):
             raise WrongState("Not now.")
 
-        kind = leases.WorkKind(Drawing, DRAWING_WORK.queued, DRAWING_WORK.running, DRAWING_WORK.send, away)
-        monkeypatch.setattr(leases, "_kinds", [kind])
+        kind = replace(DRAWING_WORK, give_up=away)
+        monkeypatch.setattr(leases, "_senders", {kind: read_drawing.delay})
         sweep()
         assert sent_messages == [(READ, good.pk)]
 
@@ -252,24 +253,30 @@ class TestSendSoon:
     def test_the_message_goes_out_after_the_commit(self, settings, sent_messages, django_capture_on_commit_callbacks):
         settings.BROKER_IS_EMBEDDED = False
         with django_capture_on_commit_callbacks(execute=True):
-            send_soon(lay_out.delay, 7)
+            send_soon(NEST_WORK, 7)
             assert sent_messages == []
         assert sent_messages == [(LAY_OUT, 7)]
 
-    def test_a_broker_that_is_away_is_no_fault_of_the_request(self, settings, django_capture_on_commit_callbacks):
+    def test_a_broker_that_is_away_is_no_fault_of_the_request(
+        self, settings, monkeypatch, django_capture_on_commit_callbacks
+    ):
         settings.BROKER_IS_EMBEDDED = False
+        asked = []
 
         def away(pk):
+            asked.append(pk)
             raise ConnectionRefusedError("nobody listens")
 
+        monkeypatch.setitem(leases._senders, NEST_WORK, away)
         with django_capture_on_commit_callbacks(execute=True):
-            send_soon(away, 7)
+            send_soon(NEST_WORK, 7)
+        assert asked == [7]
 
     def test_nothing_is_sent_to_a_broker_that_lives_in_the_worker(
         self, sent_messages, django_capture_on_commit_callbacks
     ):
         with django_capture_on_commit_callbacks(execute=True):
-            send_soon(lay_out.delay, 7)
+            send_soon(NEST_WORK, 7)
         assert sent_messages == []
 
 

@@ -1,4 +1,5 @@
 import threading
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -127,12 +128,22 @@ class TestComesToNothing:
         shop.sheets(length_mm=90)
         self.fails(shop.ask(shop.line(2)), "Nothing could be placed. plate")
 
+    def test_where_many_parts_fit_no_stock_and_only_the_first_are_told(self, shop):
+        shop.sheets(length_mm=90)
+        lines = [shop.line() for _ in range(7)]
+        nest = shop.ask(lines[0])
+        run(nest.pk)
+        assert ended(nest)[1].count("No stock that fits is left.") == 5
+        assert ended(nest)[1].endswith(" So it is with 2 more.")
+
     def test_where_all_stock_was_taken_meanwhile(self, shop):
         item = shop.sheets()
-        nest = shop.ask(shop.line())
+        line = shop.line()
+        nest = shop.ask(line)
         StockItem.objects.filter(pk=item.pk).update(reserved=1)
         run(nest.pk)
-        assert ended(nest) == (NestState.FAILED, "Nothing could be placed. There is no stock that fits.")
+        sentence = f"Nothing could be placed. {line.part.name}: No stock that fits is left."
+        assert ended(nest) == (NestState.FAILED, sentence)
         StockItem.objects.filter(pk=item.pk).update(reserved=0)
         assert_all_agrees()
 
@@ -275,8 +286,7 @@ class TestMovedOn:
 
 def test_eight_workers_that_lay_out_eight_nests_promise_no_sheet_twice(shop, at_once, monkeypatch):
     """More nests at once than there are sheets: some come to nothing, none takes what another has."""
-    kind = type(NEST_WORK)(*(getattr(NEST_WORK, f) for f in ("model", "queued", "running", "send", "give_up")))
-    monkeypatch.setattr(run_module, "NEST_WORK", kind)
+    monkeypatch.setattr(run_module, "NEST_WORK", replace(NEST_WORK, at_once=None))
     item = shop.sheets(on_hand=5, length_mm=130, width_mm=90)
     nests = [shop.ask(shop.line(2)) for _ in range(8)]
     together = threading.Barrier(8)
