@@ -4,7 +4,7 @@ from nesting.model.findings import Finding, Severity
 from nesting.model.part import TubePart
 from nesting.model.section import SectionShape
 from nesting.tube.tube_shape import TubeShape
-from nesting.units import Deg
+from nesting.units import Deg, Mm
 
 USUAL_CORNER = (1.6, 3.0)
 """Outer corner radius in walls. Source: EN 10219-2:2006 corner profile: 1.6 T to 2.4 T up to 6 mm of wall, 2.0 T to
@@ -20,13 +20,31 @@ THICK_WALL = 0.2
 STUB = 0.5
 """Length over height under which a piece is hard to hold and may fall into the machine; common practice, no source."""
 
+SMALLEST_SIDE: Mm = 5.0
+LARGEST_SIDE: Mm = 610.0
+LONGEST: Mm = 18_000.0
+"""Outside size and length of tube that a laser takes, with room to spare: 10 to 500 mm and bars of 6 to 12 m are usual,
+24 inch is the widest; common practice, no source. Beyond them a file most often states another unit than it was drawn
+in."""
+
 LEANS: Deg = 0.5
 """A cut face that leans less than this from square moves the inner edge by less than a hundredth of the wall."""
 
 
 def remarks(name: str, part: TubePart, shape: TubeShape) -> list[Finding]:
     """Notes and warnings on a usable part."""
-    return [*_section_remarks(name, part), *_cut_remarks(name, part, shape)]
+    return [*_size_remarks(name, part), *_section_remarks(name, part), *_cut_remarks(name, part, shape)]
+
+
+def _size_remarks(name: str, part: TubePart) -> list[Finding]:
+    section = part.section
+    if section.width >= SMALLEST_SIDE and section.height <= LARGEST_SIDE and part.length <= LONGEST:
+        return []
+    words = (
+        f"{name} is read as {section}, {part.length:.0f} mm long. Usual are sides of {SMALLEST_SIDE:g} to "
+        f"{LARGEST_SIDE:g} mm and up to {LONGEST / 1000:g} m. Check that the file states the unit it was drawn in."
+    )
+    return [Finding("size-unusual", Severity.WARNING, words)]
 
 
 def _section_remarks(name: str, part: TubePart) -> list[Finding]:

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from OCP.BRepGProp import BRepGProp
 from OCP.GProp import GProp_GProps
+from scipy.integrate import dblquad, quad
 
 from nesting.errors import BadValue
 from nesting.model.section import Section
@@ -19,19 +20,43 @@ TUBES = [
 ]
 
 
+def volume_by_formulas(tube):
+    """Source: derivation for the two tubes of TUBES, walls cut by planes, cylinders and prisms."""
+    section = tube.section
+    if section.corner_radius:
+        return section.metal_area * 300 - 3 * (2 * math.pi * 36 + 30 * 10 + math.pi * 25)
+    big, small, mating, drill = 24.15, 21.15, 30.15, 6.0
+    # A mitre of 45 degrees ends at big - q cos t, a cope at its centre less sqrt(R² - (q cos t)²), q the radius there.
+    centre = 300 + math.sqrt(mating**2 - big**2)
+    length, _ = dblquad(
+        lambda t, q: q * (centre - math.sqrt(mating**2 - (q * math.cos(t)) ** 2) - (big - q * math.cos(t))),
+        small, big, 0, 2 * math.pi, epsabs=1e-4,
+    )  # fmt: skip
+    # Over the disc of the drill the wall is sqrt(R² - y²) - sqrt(r² - y²) deep.
+    lost, _ = quad(
+        lambda y: 2 * math.sqrt(drill**2 - y**2) * (math.sqrt(big**2 - y**2) - math.sqrt(small**2 - y**2)),
+        -drill, drill,
+    )  # fmt: skip
+    return length - lost
+
+
 @pytest.mark.parametrize("tube", TUBES, ids=lambda tube: str(tube.section))
-def test_volume_and_surface_are_those_of_the_kernel_and_of_the_divergence_theorem(tube):
+def test_the_volume_is_that_of_the_formulas_and_near_that_of_the_kernel_at_its_usual_precision(tube):
     shape = tube_solid(tube)
     solid = measure(shape)
+    assert solid.volume == pytest.approx(volume_by_formulas(tube), rel=1e-6)
     properties = GProp_GProps()
     BRepGProp.VolumeProperties_s(shape, properties)
-    assert solid.volume == pytest.approx(properties.Mass(), rel=1e-5)
+    assert solid.volume == pytest.approx(properties.Mass(), rel=1e-4)  # it is up to 2e-5 off on saddles
     assert solid.is_closed
     assert solid.is_sound
+
+
+def test_the_flat_faces_of_a_closed_solid_cancel_out():
     # Source: closed surface: the directed areas of flat faces that face one way and the other cancel out
+    solid = measure(tube_solid(TUBES[0]))
     flats = [face.area * face.direction for face in solid.faces if face.surface is Surface.PLANE]
-    if tube.section.corner_radius:
-        assert np.abs(np.sum(flats, axis=0)).max() < 1e-6
+    assert np.abs(np.sum(flats, axis=0)).max() < 1e-6
 
 
 def test_a_ball_has_the_volume_area_and_extent_of_the_formulas():

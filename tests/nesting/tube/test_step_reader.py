@@ -447,12 +447,17 @@ def mutations(tmp_path):
     return paths
 
 
+def children():
+    return set(Path(f"/proc/self/task/{os.getpid()}/children").read_text().split())
+
+
 @pytest.mark.slow
 def test_200_mutated_files_all_end_in_a_reading(mutations, monkeypatch):
     """All in children forked from one that has the kernel loaded; those that end a child, and some others, once more
     as the server reads them, which takes a second each.
     """
     monkeypatch.syspath_prepend(str(Path(__file__).parents[1] / "sandbox_calls"))
+    others = children()  # of other tests in this process, such as a browser's driver
     paths = [str(path) for path in mutations]
     ends = run_in_child("many_files:read_each", {"paths": paths}, Limits(wall=300.0, memory_mb=2048))["ends"]
     raised = {path: end for path, end in ends.items() if end is not None and "raised" in end}
@@ -467,7 +472,7 @@ def test_200_mutated_files_all_end_in_a_reading(mutations, monkeypatch):
         assert reading.kind == (answered[path].kind if path in answered else "refused")
     for reading in answered.values():
         assert all(finding.message.endswith(".") for finding in reading.findings)
-    assert Path(f"/proc/self/task/{os.getpid()}/children").read_text() == ""
+    assert children() <= others
 
 
 @pytest.mark.slow
