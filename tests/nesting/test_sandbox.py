@@ -5,6 +5,7 @@ import subprocess
 import sys
 import threading
 import time
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -13,6 +14,9 @@ from nesting.errors import BadRecord, BadValue, Cancelled, ChildFailed, OutOfMem
 from nesting.sandbox import Limits, run_in_child
 
 LIMITS = Limits(wall=20.0, memory_mb=512)
+RUN_BY_THE_SANDBOX = ("(listen)", "(_send)")
+"""How Python names the threads of a call."""
+
 CALLS = Path(__file__).parent / "sandbox_calls"
 
 
@@ -45,13 +49,50 @@ def pids_in(path):
     return [int(line) for line in path.read_text().split()] if path.exists() else []
 
 
-def open_files():
+def open_pipes_and_files():
+    """Pipes and temporary files of this process, by what they are and not by their number, which is used again."""
     gc.collect()
-    return len(os.listdir("/proc/self/fd"))
+    found = set()
+    for number in os.listdir("/proc/self/fd"):
+        try:
+            target = os.readlink(f"/proc/self/fd/{number}")
+        except OSError:
+            continue
+        if target.startswith("pipe:") or target.endswith("(deleted)"):
+            found.add(target)
+    return found
 
 
 def own_children():
-    return Path(f"/proc/self/task/{os.getpid()}/children").read_text().split()
+    """Processes that any thread of ours has started, those among them that have ended but were not reaped too."""
+    found = set()
+    for number in filter(str.isdigit, os.listdir("/proc")):
+        try:
+            _, parent = Path(f"/proc/{number}/stat").read_text().rpartition(")")[2].split()[:2]
+        except OSError:
+            continue
+        if int(parent) == os.getpid():
+            found.add(int(number))
+    return found
+
+
+@pytest.fixture
+def leaves_nothing():
+    """A block after which there is nothing that was not there before it. Other tests in this process have children,
+    pipes and threads of their own, such as a browser's driver and a server; those may be there, and may go.
+    """
+
+    @contextmanager
+    def watch():
+        run("echo")
+        pipes, children, threads = open_pipes_and_files(), own_children(), set(threading.enumerate())
+        yield
+        assert own_children() - children == set()
+        assert open_pipes_and_files() - pipes == set()
+        ours = {thread for thread in set(threading.enumerate()) - threads if thread.name.endswith(RUN_BY_THE_SANDBOX)}
+        assert ours == set()
+
+    return watch
 
 
 def test_the_answer_comes_back_as_it_was_given():
@@ -191,13 +232,12 @@ def test_a_stop_on_request_ends_it_soon():
         run("report_then_sleep", should_stop=stop.is_set)
 
 
-def test_an_exception_in_our_own_progress_call_ends_the_child(tmp_path):
+def test_an_exception_in_our_own_progress_call_ends_the_child(leaves_nothing):
     def refuse(news):
         raise ZeroDivisionError
 
-    with pytest.raises(ZeroDivisionError):
+    with leaves_nothing(), pytest.raises(ZeroDivisionError):
         run("report_then_sleep", on_progress=refuse)
-    assert own_children() == []
 
 
 def test_a_child_that_ignores_the_request_to_end_is_ended_all_the_same(tmp_path):
@@ -224,33 +264,26 @@ def test_no_process_that_the_call_started_outlives_it(then, outcome, tmp_path):
     assert all_end(pids_in(pids))
 
 
-def test_calls_from_several_threads_keep_apart_and_leave_nothing_open():
-    run("echo")
-    before, answers = open_files(), {}
+def test_calls_from_several_threads_keep_apart_and_leave_nothing_open(leaves_nothing):
+    answers = {}
 
     def work(i):
         for k in range(3):
             answers[i, k] = run("echo", {"i": i, "k": k})
 
     threads = [threading.Thread(target=work, args=(i,)) for i in range(4)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
+    with leaves_nothing():
+        for thread in threads:
+            thread.start()
+        for thread in threads:
+            thread.join()
     assert answers == {(i, k): {"i": i, "k": k} for i in range(4) for k in range(3)}
-    assert open_files() == before
-    assert own_children() == []
 
 
 @pytest.mark.parametrize("name", ["crash", "leave", "raise_other", "close_every_pipe", "report_then_sleep"])
-def test_a_failed_call_leaves_nothing_open(name):
-    run("echo")
-    before, threads = open_files(), threading.active_count()
-    with pytest.raises(ChildFailed):
+def test_a_failed_call_leaves_nothing_open(name, leaves_nothing):
+    with leaves_nothing(), pytest.raises(ChildFailed):
         run(name, limits=Limits(wall=0.4))
-    assert open_files() == before
-    assert own_children() == []
-    assert threading.active_count() == threads
 
 
 @pytest.mark.parametrize("name", ["ignore_the_request_to_end", "hold_the_interpreter"])
