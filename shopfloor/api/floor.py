@@ -26,7 +26,7 @@ MOST_NUMBER = 2**31 - 1
 
 
 class FloorEventSerializer(serializers.ModelSerializer):
-    """Something marked on a load. `pieces` lists what changed: [number, from, to, reason before]."""
+    """Something marked on a load. `pieces` lists what changed: [number, from, to, reason before, reason]."""
 
     actor_name = serializers.CharField(source="actor", default=None, allow_null=True)
     pieces = serializers.ListField(child=serializers.ListField(child=serializers.JSONField()))

@@ -12,13 +12,15 @@ from django.db import transaction
 
 from shopfloor.accounts.models import User
 from shopfloor.base.errors import WrongState
-from shopfloor.base.moves import Machine, as_key, earlier, move
-from shopfloor.floor.models import ENDED, FloorEvent, Load, LoadState, WorkpieceState
+from shopfloor.base.moves import Event, Machine, as_key, earlier, move
+from shopfloor.floor.models import FloorEvent, Load, LoadState, WorkpieceState
 from shopfloor.floor.workpiece_state import PieceMove, move_pieces
 from shopfloor.planning import nest_state
+from shopfloor.planning.models import Nest
 
 S = LoadState
 WORKED_ON = frozenset({S.CUT, S.BROKEN_OUT, S.INSPECTED})
+CAME_TO_AN_END = frozenset({S.INSPECTED, S.FAILED})
 
 LOAD = Machine(
     "load",
@@ -49,7 +51,7 @@ def mark_whole(
     """Moves the load as a whole; see `base.moves.move` for what the arguments and refusals mean."""
     with transaction.atomic():
         event = move(LOAD, load, verb, by=by, key=key, why=why, work=work, set_fields=set_fields)
-        _settle_nest(load)
+        _settle_nest(load, event)
     assert isinstance(event, FloorEvent)  # noqa: S101 - what LOAD writes
     return event
 
@@ -87,7 +89,7 @@ def mark_pieces(
         event = move(
             after, load, verb, by=by, key=request_key, why=why, work=lambda _: {"pieces": pieces, "undoes": undoes}
         )
-        _settle_nest(load)
+        _settle_nest(load, event)
     assert isinstance(event, FloorEvent)  # noqa: S101 - what this machine writes
     return event
 
@@ -99,8 +101,11 @@ def _state_by_pieces(load: Load) -> str:
     return S.BROKEN_OUT if WorkpieceState.BROKEN_OUT in states else S.INSPECTED
 
 
-def _settle_nest(load: Load) -> None:
-    nest = load.layout.nest
+def _settle_nest(load: Load, event: Event) -> None:
+    """Ends or reopens the nest where the event has ended or reopened its load."""
+    if event.to_state not in CAME_TO_AN_END and event.from_state not in CAME_TO_AN_END:
+        return
+    # Locked before its loads are counted: of two tablets that end the last two loads, the second must see the first.
+    nest = Nest.objects.select_for_update(no_key=True).only("state").get(layouts=load.layout_id)
     loads = Load.objects.filter(layout__nest=nest).exclude(state=S.RECALLED)
-    all_ended = loads.exists() and not loads.exclude(state__in=ENDED).exists()
-    nest_state.settle(nest, all_ended=all_ended)
+    nest_state.settle(nest, all_ended=not loads.exclude(state__in=CAME_TO_AN_END).exists())

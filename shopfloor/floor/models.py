@@ -108,8 +108,8 @@ class Workpiece(models.Model):
 class FloorEvent(Event):
     """Something marked on a load.
 
-    `pieces` lists what changed: [[number, from, to, reason before], ...]. `undoes` names the event that this one takes
-    back.
+    `pieces` lists what changed: [[number, from, to, reason before, reason], ...]. `undoes` names the event that this
+    one takes back.
     """
 
     load = models.ForeignKey(Load, on_delete=models.PROTECT, related_name="events")

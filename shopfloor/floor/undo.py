@@ -44,7 +44,7 @@ def undo(load: Load, *, by: User, key: object = None) -> FloorEvent:
         raise Refused(f"{load}: there is no mark to take back.", "nothing-to-undo")
     require(by, mark.verb)
     verb = f"undo-{mark.verb}"
-    back = [PieceMove(number, was, reason) for number, was, _, reason in mark.pieces]
+    back = [PieceMove(number, was, reason) for number, was, _, reason, _ in mark.pieces]
     try:
         if mark.verb in ("break-out", "inspect"):
             return mark_pieces(load, verb, back, by=by, key=request_key, undoes=mark)
@@ -63,11 +63,12 @@ def undo(load: Load, *, by: User, key: object = None) -> FloorEvent:
 def _reverse(load: Load, mark: FloorEvent, back: list[PieceMove], by: User) -> dict[str, Any]:
     pieces = move_pieces(load, back, by=by, backwards=True)
     if mark.verb == "mark-cut":
+        # The sheet before its remnant, as everybody locks stock in id order.
+        reserve.put_back(load.stock_id)
         if load.remnant_id:
             unbook_remnant(load.remnant_id)
             Load.objects.filter(pk=load.pk).update(remnant=None)
             load.remnant = None
-        reserve.put_back(load.stock_id)
     elif mark.detail.get("stock_spoiled", True):
         reserve.put_back(load.stock_id)
     else:

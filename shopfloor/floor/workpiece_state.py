@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from shopfloor.accounts.models import User
 from shopfloor.base.errors import WrongState
-from shopfloor.floor.models import Load, Workpiece, WorkpieceState
+from shopfloor.floor.models import Load, ScrapReason, Workpiece, WorkpieceState
 from shopfloor.orders import progress
 from shopfloor.orders.progress import Shift
 
@@ -26,6 +26,8 @@ MOVES: Mapping[str, frozenset[str]] = {
 }
 """Which states may follow which; undoing runs an event's moves backwards."""
 
+NOT_GOOD = frozenset({S.REWORK, S.SCRAP, S.LOST})
+
 
 @dataclass(frozen=True)
 class PieceMove:
@@ -41,7 +43,8 @@ def move_pieces(
 ) -> list[list[str | int]]:
     """Carries out the moves and reports the counts to the order lines; must run inside the load's own transaction.
 
-    Answers what to store in the event: [number, from, to, reason before] for each piece.
+    Of pieces that are not good the lines are told why: their own reason, else `why`. Answers what to store in the
+    event: [number, from, to, reason before, reason] for each piece.
 
     Raises:
         WrongState: a piece is not on this load, is not in a state that allows the move, or moved meanwhile.
@@ -51,7 +54,7 @@ def move_pieces(
     if missing := sorted(set(wanted) - set(pieces)):
         raise WrongState(f"{load} has no piece {missing[0]}. Reload the page.")
     done: list[list[str | int]] = []
-    shifts: Counter[tuple[int, str, str]] = Counter()
+    shifts: Counter[tuple[int, str, str, str]] = Counter()
     batches: dict[tuple[str, str, str], list[int]] = {}
     for number, move in sorted(wanted.items()):
         piece = pieces[number]
@@ -62,15 +65,20 @@ def move_pieces(
                 f"{S(move.to_state).label}. Reload the page."
             )
         batches.setdefault((piece.state, move.to_state, move.reason), []).append(piece.pk)
-        shifts[piece.line_id, _step(piece.state), _step(move.to_state)] += 1
-        done.append([number, piece.state, move.to_state, piece.reason])
+        because = _reason_in_words(move, why) if move.to_state in NOT_GOOD and not backwards else ""
+        shifts[piece.line_id, _step(piece.state), _step(move.to_state), because] += 1
+        done.append([number, piece.state, move.to_state, piece.reason, move.reason])
     for (old, new, reason), ids in batches.items():
         changed = Workpiece.objects.filter(pk__in=ids, state=old).update(state=new, reason=reason)
         if changed != len(ids):
             raise WrongState("Some of these pieces were marked by somebody else just now. Reload the page.")
-    rows = [Shift(line, *steps, n) for (line, *steps), n in shifts.items()]
-    progress.report(rows, by=by, place=str(load), why=why)
+    rows = [Shift(line, old, new, n, because) for (line, old, new, because), n in shifts.items()]
+    progress.report(rows, by=by, place=str(load))
     return done
+
+
+def _reason_in_words(move: PieceMove, otherwise: str) -> str:
+    return str(ScrapReason(move.reason).label) if move.reason else otherwise
 
 
 def _step(state: str) -> str:

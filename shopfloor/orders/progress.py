@@ -27,16 +27,17 @@ LONGEST_WHY = LineEvent._meta.get_field("why").max_length
 
 @dataclass(frozen=True)
 class Shift:
-    """So many pieces of a line from one step to another. Steps are `STEPS`, `LOSSES` or OPEN."""
+    """So many pieces of a line from one step to another, and why, in words. Steps are `STEPS`, `LOSSES` or OPEN."""
 
     line_id: int
     from_step: str
     to_step: str
     count: int
+    why: str = ""
 
 
 @transaction.atomic
-def report(shifts: Iterable[Shift], *, by: User | None, place: str = "", why: str = "") -> None:
+def report(shifts: Iterable[Shift], *, by: User | None, place: str = "") -> None:
     """Books the shifts, all or none, and completes or reopens orders that they finish or unfinish.
 
     Raises:
@@ -55,7 +56,7 @@ def report(shifts: Iterable[Shift], *, by: User | None, place: str = "", why: st
             count=s.count,
             actor=by,
             place=place[:LONGEST_PLACE],
-            why=why[:LONGEST_WHY],
+            why=s.why[:LONGEST_WHY],
         )
         for s in wanted
     )

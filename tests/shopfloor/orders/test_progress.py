@@ -27,7 +27,7 @@ def state_of(line):
 
 
 def test_pieces_move_from_step_to_step_and_leave_a_ledger(line, people):
-    report([Shift(line.pk, OPEN, "planned", 6)], by=people.office, place="Nest 1", why="asked")
+    report([Shift(line.pk, OPEN, "planned", 6, "asked")], by=people.office, place="Nest 1")
     report([Shift(line.pk, "planned", "nested", 5), Shift(line.pk, "planned", OPEN, 1)], by=None, place="Nest 1")
     assert counts(line) == {"nested": 5, "open": 5}
     rows = [(e.from_step, e.to_step, e.count, e.actor, e.place, e.why) for e in line.events.order_by("pk")]
@@ -109,7 +109,7 @@ def test_no_piece_comes_back_into_work_for_an_order_that_is_not_in_work(line, st
 
 
 def test_a_long_reason_is_cut_to_what_the_ledger_holds(line):
-    report([Shift(line.pk, OPEN, "planned", 1)], by=None, place="p" * 300, why="w" * 300)
+    report([Shift(line.pk, OPEN, "planned", 1, "w" * 300)], by=None, place="p" * 300)
     event = LineEvent.objects.get()
     assert (event.place, event.why) == ("p" * 120, "w" * 200)
 
