@@ -1,27 +1,16 @@
-"""Where the pieces of an order are, and what was marked on them: what the floor knows for the office's order page."""
+"""Where the pieces of an order are: what the floor knows for the office's order page."""
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from dataclasses import dataclass, field
-from datetime import datetime
 from itertools import pairwise
 
-from shopfloor.floor.models import FloorEvent, Workpiece, WorkpieceState
+from shopfloor.floor.models import Workpiece, WorkpieceState
 from shopfloor.floor.queries import STEPS_SHOWN, all_loads
 from shopfloor.orders.models import Order, OrderLine
 from shopfloor.planning.models import NestDemand, NestState
 
 UNDER_WAY = (NestState.QUEUED, NestState.LAYING, NestState.READY)
 """States of a nest that holds pieces without being on the floor."""
-
-VERB_WORDS = {
-    "pull": "taken to the machine",
-    "put-back": "put back into the queue",
-    "recall": "recalled by the office",
-    "mark-cut": "cut",
-    "mark-failed": "cut failed",
-    "break-out": "broken out",
-    "inspect": "inspected",
-}
 
 
 @dataclass(frozen=True)
@@ -63,51 +52,6 @@ def pieces_of_order(order: Order) -> list[LinePlaces]:
         where = f"{loads[load]} at {loads[load].machine}"
         found[line].places.append(PiecePlace(state, len(each), where, load, as_ranges(each)))
     return list(found.values())
-
-
-@dataclass(frozen=True)
-class OrderMoment:
-    """One floor event as far as it touches an order: `counts` are (part, state, how many) of its pieces."""
-
-    at: datetime
-    who: str
-    words: str
-    where: str
-    load_id: int
-    why: str
-    counts: list[tuple[str, str, int]]
-    is_taken_back: bool
-
-
-def history_of_order(order: Order, most: int = 200) -> list[OrderMoment]:
-    """The latest first."""
-    parts: dict[int, dict[int, str]] = defaultdict(dict)
-    pieces = Workpiece.objects.filter(line__order=order).values_list("load", "number", "line__part__name")
-    for load, number, part in pieces:
-        parts[load][number] = part
-    loads = all_loads().in_bulk(parts)
-    moments = []
-    events = FloorEvent.objects.filter(load__in=loads).select_related("actor", "undone_by")
-    for event in events[:most]:
-        ours = parts[event.load_id]
-        counts = Counter((ours[number], str(to)) for number, _, to, *_ in event.pieces if number in ours)
-        if event.pieces and not counts:
-            continue
-        verb = event.verb.removeprefix("undo-")
-        words = VERB_WORDS.get(verb, verb.replace("-", " "))
-        moments.append(
-            OrderMoment(
-                at=event.at,
-                who=str(event.actor or "the server"),
-                words=f"“{words}” taken back" if verb != event.verb else words,
-                where=f"{loads[event.load_id]}",
-                load_id=event.load_id,
-                why=event.why,
-                counts=[(part, state, count) for (part, state), count in sorted(counts.items())],
-                is_taken_back=hasattr(event, "undone_by"),
-            )
-        )
-    return moments
 
 
 def as_ranges(numbers: list[int]) -> str:

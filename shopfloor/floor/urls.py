@@ -29,7 +29,6 @@ urlpatterns = [
     path("loads/<int:load_id>/labels/", views_office.labels, name="labels"),
     path("layouts/<int:layout_id>/picture.svg", views_load.layout_picture, name="layout-picture"),
     path("orders/<int:order_id>/pieces/", views_office.order_pieces, name="order-pieces"),
-    path("orders/<int:order_id>/history/", views_office.order_history, name="order-history"),
     path("stuck/", views_nests.stuck, name="stuck"),
     path("nests/<int:nest_id>/release/", views_nests.nest_release, name="nest-release"),
     path("nests/<int:nest_id>/recall/", views_nests.nest_recall, name="nest-recall"),

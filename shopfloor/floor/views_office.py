@@ -23,15 +23,6 @@ def order_pieces(request: HttpRequest, order_id: int) -> HttpResponse:
 
 @require_GET
 @role_needed("see")
-def order_history(request: HttpRequest, order_id: int) -> HttpResponse:
-    """Who marked what on this order's pieces, and when?"""
-    order = get_object_or_404(Order.objects.select_related("customer"), pk=order_id)
-    context = {"here": "orders", "order": order, "moments": queries_orders.history_of_order(order)}
-    return page_or_fragment(request, "floor/order_history.html", context, "history")
-
-
-@require_GET
-@role_needed("see")
 def job_card(request: HttpRequest, load_id: int) -> HttpResponse:
     """The load on one sheet of paper."""
     load = load_or_404(load_id, with_picture=True)

@@ -146,19 +146,19 @@ def file_take_out(request: HttpRequest, file_id: int) -> HttpResponse:
 @require_POST
 @role_needed("enter-order")
 def line_set(request: HttpRequest, line_id: int) -> HttpResponse:
-    """One line as typed; a value that cannot be comes back as typed, with what it may be."""
+    """One line as typed. The answer is a sentence: saved, or what a value may be; the fields stay as they are."""
     line = get_object_or_404(OrderLine.objects.select_related("order", "part", "material", "section"), pk=line_id)
-    fault, typed = None, {}
+    fault = None
     try:
         intake.set_line(line, _line_values(request), by=request.user)
     except BadInput as refusal:
-        fault, typed = refusal, request.POST.dict()
+        if not request.htmx:
+            raise
+        fault = refusal
     if not request.htmx:
-        if fault:
-            raise fault
         return redirect("orders:order-enter", line.order_id)
-    context = _lists() | {"line": line, "fault": fault, "typed": typed}
-    return _changed(render(request, "orders/_line.html", context, status=400 if fault else 200))
+    context = {"line": line, "fault": fault, "saved": not fault}
+    return _changed(render(request, "orders/_line_said.html", context, status=400 if fault else 200))
 
 
 def _line_values(request: HttpRequest) -> dict[str, Any]:

@@ -1,6 +1,7 @@
 """One function for each page of planning, with all that the page touches."""
 
 from dataclasses import dataclass
+from datetime import datetime
 from functools import cached_property
 
 from django.db.models import Prefetch, QuerySet
@@ -97,6 +98,37 @@ def nest_with_layouts(nest_id: int) -> Nest | None:
         Prefetch("layouts", layouts), Prefetch("demands", demands), "events__actor"
     )
     return nests.filter(pk=nest_id).first()
+
+
+NEST_WORDS = {
+    "ask": "Asked for",
+    "save": "Laid out and checked",
+    "give-up": "Came to nothing",
+    "cancel": "Cancelled",
+    "throw-away": "Thrown away",
+    "release": "Released to the machine",
+    "recall": "Taken back from the machine",
+    "finish": "All sheets or bars are through",
+    "unfinish": "In work again",
+}
+
+
+@dataclass(frozen=True)
+class NestMoment:
+    """One line of a nest's history: when, who, what, why."""
+
+    at: datetime
+    who: str
+    what: str
+    why: str
+
+
+def history_of(nest: Nest) -> list[NestMoment]:
+    """What happened to the nest, in the order of events, from what `nest_with_layouts` has fetched."""
+    return [
+        NestMoment(event.at, str(event.actor or "the server"), NEST_WORDS.get(event.verb, event.verb), event.why)
+        for event in nest.events.all()
+    ]
 
 
 def parts_of_layout(nest: Nest, position: int) -> list[tuple[str, int, list[int]]]:

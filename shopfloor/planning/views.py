@@ -171,6 +171,7 @@ def _nest_context(request: HttpRequest, nest: Nest) -> dict[str, Any]:
         "here": "nests",
         "nest": nest,
         "way": queries.way_of(nest),
+        "history": queries.history_of(nest),
         "may_nest": may(request.user, "nest"),
         "may_release": may(request.user, "release-nest"),
         "may_throw": may(request.user, "throw-nest-away"),

@@ -13,7 +13,7 @@ from django.utils import timezone
 from shopfloor.accounts.models import User
 from shopfloor.floor.inspection import Verdict, all_good, inspect
 from shopfloor.floor.mark import break_out, mark_cut
-from shopfloor.floor.models import Load, LoadState, WorkpieceState
+from shopfloor.floor.models import Load, WorkpieceState
 from shopfloor.floor.pull import pull
 from shopfloor.floor.release import release
 from shopfloor.orders import intake, order_state
@@ -77,11 +77,19 @@ CUT = (
         "TW-77",
         3,
         STEEL,
-        "3.00",
-        (("hitch-cheek.dxf", 20), ("wheel-drop-out.dxf", 24), ("axle-gusset.dxf", 24), ("tow-eye-flange.dxf", 12)),
+        "6.00",
+        (("hitch-cheek.dxf", 10), ("wheel-drop-out.dxf", 12), ("axle-gusset.dxf", 12), ("tow-eye-flange.dxf", 6)),
+    ),
+    Wanted(
+        "Fennel Row Allotments",
+        "plot 9",
+        4,
+        GALVANISED,
+        "1.50",
+        (("sign-plate.dxf", 3), ("handle-back.dxf", 6), ("tie-strap.dxf", 12)),
     ),
 )
-"""One load inspected with scrap, one broken out, one cut, as far as the nest has loads."""
+"""Inspected, with pieces that were not good; broken out and waiting for inspection; just cut."""
 
 TUBES = (
     Wanted(
@@ -162,25 +170,25 @@ DRAFT = Wanted(
 
 def enter_work(folder: Path, people: dict[str, User], say: Callable[[str], None]) -> None:
     """Enters all orders and works each as far as it should stand."""
-    office, operator, inspector = people["hetty"], people["jonas"], people["imke"]
+    office, operator = people["hetty"], people["jonas"]
 
     say("orders that are done")
     for wanted in DONE:
         _confirmed(wanted, folder, office)
     for nest in _nest_all(office):
         for load in release(nest, by=office):
-            _cut(load, operator)
-            break_out(load, by=operator)
-            inspect(load, all_good(load), by=inspector)
+            _broken_out(load, people)
+            inspect(load, all_good(load), by=people["imke"])
     first = Order.objects.order_by("pk").first()
     if first is not None:
         order_state.hand_over(first, by=office)
 
     say("orders at the machine")
-    for wanted in CUT:
+    stages = (_inspected_with_faults, _broken_out, _cut)
+    for wanted, stage in zip(CUT, stages, strict=True):
         _confirmed(wanted, folder, office)
-    loads = [load for nest in _nest_all(office) for load in release(nest, by=office)]
-    _work_loads(loads, operator, inspector)
+        for load in [load for nest in _nest_all(office) for load in release(nest, by=office)]:
+            stage(load, people)
 
     say("tubes")
     for wanted in TUBES:
@@ -240,25 +248,22 @@ def _nest_all(by: User) -> list[Nest]:
     return nests
 
 
-def _cut(load: Load, by: User) -> None:
-    if load.state == LoadState.WAITING:
-        pull(load, by=by)
-    mark_cut(load, by=by)
+def _cut(load: Load, people: dict[str, User]) -> None:
+    pull(load, by=people["jonas"])
+    mark_cut(load, by=people["jonas"])
 
 
-def _work_loads(loads: list[Load], operator: User, inspector: User) -> None:
-    """The first load comes out with two scrapped and one lost, the second waits to be inspected, the third is cut."""
-    if loads:
-        first = loads[0]
-        _cut(first, operator)
-        numbers = list(first.workpieces.values_list("number", flat=True))
-        break_out(first, by=operator, lost=numbers[:1])
-        verdicts = all_good(first)
-        for number in list(verdicts)[:2]:
-            verdicts[number] = Verdict(WorkpieceState.SCRAP, "lost_cut")
-        inspect(first, verdicts, by=inspector)
-    for load in loads[1:2]:
-        _cut(load, operator)
-        break_out(load, by=operator)
-    for load in loads[2:3]:
-        _cut(load, operator)
+def _broken_out(load: Load, people: dict[str, User]) -> None:
+    _cut(load, people)
+    break_out(load, by=people["jonas"])
+
+
+def _inspected_with_faults(load: Load, people: dict[str, User]) -> None:
+    """One piece is lost in the skeleton, two are scrapped, one can be made good; the others are good."""
+    _cut(load, people)
+    numbers = list(load.workpieces.order_by("number").values_list("number", flat=True))
+    break_out(load, by=people["jonas"], lost=numbers[:1])
+    verdicts = all_good(load)
+    verdicts |= {number: Verdict(WorkpieceState.SCRAP, "lost_cut") for number in numbers[1:3]}
+    verdicts |= {number: Verdict(WorkpieceState.REWORK, "dross") for number in numbers[3:4]}
+    inspect(load, verdicts, by=people["imke"])

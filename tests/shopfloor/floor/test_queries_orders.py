@@ -5,11 +5,11 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from shopfloor.floor.inspection import Verdict, inspect
-from shopfloor.floor.mark import break_out, mark_cut
+from shopfloor.floor.mark import mark_cut
 from shopfloor.floor.models import WorkpieceState
 from shopfloor.floor.pull import pull
 from shopfloor.floor.queries import lines_on
-from shopfloor.floor.queries_orders import as_ranges, history_of_order, pieces_of_order
+from shopfloor.floor.queries_orders import as_ranges, pieces_of_order
 
 
 @pytest.mark.parametrize(
@@ -50,21 +50,7 @@ def test_a_nest_that_is_not_released_holds_its_pieces(shop):
     assert str(nest) in place.where
 
 
-def test_the_history_counts_this_orders_pieces_alone(cut_load, people):
-    break_out(cut_load, by=people.operator, lost=[6])
-    second = lines_on(cut_load)[1].line
-    moments = history_of_order(second.order)
-    assert [moment.words for moment in moments] == ["broken out", "cut", "taken to the machine"]
-    assert moments[0].counts == [(second.part.name, "broken_out", 1), (second.part.name, "lost", 1)]
-
-
-def test_an_event_on_other_orders_pieces_is_no_history_of_this_one(cut_load, people):
-    break_out(cut_load, by=people.operator, numbers=[1])
-    second = lines_on(cut_load)[1].line
-    assert [moment.words for moment in history_of_order(second.order)] == ["cut", "taken to the machine"]
-
-
-def test_both_ask_as_often_for_many_loads_as_for_one(shop, people):
+def test_it_asks_as_often_for_many_loads_as_for_one(shop, people):
     counts = []
     for sheets in (1, 5):
         shop.sheets(on_hand=sheets, length_mm=130, width_mm=90)
@@ -74,6 +60,5 @@ def test_both_ask_as_often_for_many_loads_as_for_one(shop, people):
             mark_cut(load, by=people.operator)
         with CaptureQueriesContext(connection) as seen:
             pieces_of_order(line.order)
-            history_of_order(line.order)
         counts.append(len(seen))
     assert counts[0] == counts[1]

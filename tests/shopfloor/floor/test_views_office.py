@@ -6,7 +6,6 @@ from shopfloor.floor.inspection import Verdict, inspect
 from shopfloor.floor.mark import break_out
 from shopfloor.floor.models import WorkpieceState
 from shopfloor.floor.queries import lines_on
-from shopfloor.floor.undo import undo
 
 
 def orders_of(load):
@@ -23,21 +22,9 @@ def test_the_order_page_gets_its_pieces_as_a_fragment(tablet_of, people, cut_loa
     assert "<html" in office.client.get(url).content.decode()
 
 
-def test_the_history_says_who_did_what_and_what_was_taken_back(tablet_of, people, cut_load):
-    order = orders_of(cut_load)[1]
-    break_out(cut_load, by=people.operator, lost=[5])
-    undo(cut_load, by=people.operator)
-    page = tablet_of(people.office).get("floor:order-history", order.pk).content.decode()
-    assert str(people.operator) in page
-    assert "<s>broken out</s>" in page
-    assert "“broken out” taken back" in page
-    assert "taken to the machine" in page
-
-
 def test_an_order_without_floor_work_says_so(tablet_of, people, shop):
     order = shop.line(1).order
     office = tablet_of(people.office)
-    assert "Nothing of this order was at a machine yet" in office.get("floor:order-history", order.pk).content.decode()
     assert "still to be nested" in office.get("floor:order-pieces", order.pk).content.decode()
 
 

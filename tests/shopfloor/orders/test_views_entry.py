@@ -125,13 +125,12 @@ def test_a_line_is_set_field_by_field(office):
 
 
 @pytest.mark.parametrize("typed", ["0", "-1", "1000000000", "12.5", "a dozen", ""])
-def test_a_quantity_that_cannot_be_comes_back_as_typed_with_what_it_may_be(office, typed):
+def test_a_quantity_that_cannot_be_is_answered_with_what_it_may_be(office, typed):
     line = line_of(OrderFactory(), quantity=3)
     answer = office.post(url("line-set", line.pk), {"quantity": typed}, headers=HTMX)
     line.refresh_from_db()
     assert answer.status_code == 400
     assert "quantity must be" in answer.text
-    assert f'value="{typed}"' in answer.text
     assert line.quantity == 3
 
 
@@ -150,7 +149,8 @@ def test_a_tube_line_takes_its_section_from_the_file(office):
     order = OrderFactory()
     line = line_of(order, part_row(tube("rail")))
     page = office.get(url("order-enter", order.pk)).text
-    assert "from the file" in page
+    assert f"{line.section}, " in page
+    assert f'id="t{line.pk}"' not in page
     office.post(url("line-set", line.pk), {"quantity": "2", "thickness_mm": "9"}, headers=HTMX)
     line.refresh_from_db()
     assert (line.quantity, line.thickness_mm) == (2, None)
