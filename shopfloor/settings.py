@@ -184,6 +184,8 @@ SECURE_SSL_REDIRECT = TLS
 # Those who watch the server ask it directly, behind the proxy that does TLS.
 SECURE_REDIRECT_EXEMPT = [r"^alive/$", r"^ready/$"]
 SECURE_HSTS_SECONDS = 3600 if TLS else 0
+# Over plain http browsers ignore it and say so on every page.
+SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin" if TLS else None
 if TLS:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 
