@@ -73,8 +73,49 @@ HOT_FINISHED_SQUARE = """
 90x90x4 10.7 13.6
 """
 
+# Source: European tables in the PyPI package steelsnakes 0.0.1a11: EN 10056-1 angles, as size, root and toe radius
+ROLLED_ANGLES = """
+40x40x4x6x3 2.42 3.08
+50x50x5x7x3.5 3.77 4.8
+60x60x6x8x4 5.42 6.91
+70x70x7x9x4.5 7.38 9.4
+80x80x8x10x5 9.63 12.3
+100x100x10x12x6 15.0 19.2
+150x150x12x16x8 27.3 34.8
+200x100x10x15x7.5 23.0 29.2
+150x90x12x12x6 21.6 27.5
+150x100x10x12x6 19.0 24.2
+250x90x12x18x9 31.2 39.7
+"""
 
-def rows(table: str) -> list[tuple[str, str, str]]:
+# Source: the same package, EN 10365 I and H: height, width, web, flange, root radius; mass, area, m² of surface a metre
+I_AND_H = """
+80x46x3.8x5.2x5 6.0 7.6 0.328
+100x55x4.1x5.7x7 8.1 10.3 0.400
+160x82x5x7.4x9 15.8 20.1 0.623
+200x100x5.6x8.5x12 22.4 28.5 0.768
+300x150x7.1x10.7x15 42.2 53.8 1.16
+96x100x5x8x12 16.7 21.2 0.561
+100x100x6x10x12 20.4 26.0 0.567
+152x160x6x9x15 30.4 38.8 0.906
+200x200x9x15x18 61.3 78.1 1.15
+"""
+
+# Source: the same package, EN 10365 channels with parallel flanges, in the same order
+CHANNELS = """
+80x50x4x7x10 7.9 10.1 0.343
+100x55x4.5x7.5x10 9.8 12.5 0.402
+120x60x5x8x12 12.1 15.4 0.460
+160x70x5.5x9.5x12 17.0 21.7 0.579
+200x80x6x11x13 22.8 29.0 0.697
+300x100x9.5x15x15 44.4 56.6 0.968
+100x50x5x8.5x9 10.2 13.0 0.382
+150x75x5.5x10x12 17.9 22.8 0.579
+300x90x9x15.5x12 41.4 52.7 0.932
+"""
+
+
+def rows(table: str) -> list[tuple[str, ...]]:
     """The rows of a printed table."""
     return [tuple(line.split()) for line in table.splitlines() if line]
 
@@ -106,6 +147,15 @@ COLD_FORMED = [
 ]
 ROUND = [(round_tube(size), mass, area) for size, mass, area in rows(COLD_FORMED_ROUND)]
 HOT_FINISHED = [(hot_finished(size), mass, area) for size, mass, area in rows(HOT_FINISHED_SQUARE)]
+PROFILES = [
+    (build(*(float(number) for number in size.split("x"))), mass, area, *girth)
+    for build, table in (
+        (Section.angle, ROLLED_ANGLES), (Section.i_beam, I_AND_H), (Section.channel, CHANNELS)
+    )
+    for size, mass, area, *girth in rows(table)
+]  # fmt: skip
+"""Open profiles: section, kg/m, cm², and where it is printed the m² of surface of a metre."""
+
 ALL_ROWS = COLD_FORMED + ROUND + HOT_FINISHED
 
 

@@ -7,7 +7,7 @@ from nesting.geometry.contour import Contour, Path, Vertex
 from nesting.model.findings import Finding, Severity
 from nesting.model.part import Part, SheetPart, TubePart
 from nesting.model.reading import Reading
-from nesting.model.section import Section, SectionShape
+from nesting.model.section import SOLID, Section, SectionShape
 from nesting.records.values import (
     VERSION,
     Record,
@@ -53,34 +53,50 @@ def contour_from_record(value: object, where: str = "contour") -> Contour:
 
 
 def section_to_record(section: Section) -> Record:
-    """`diameter_mm` for round tube, else `height_mm` and `width_mm`; `inner_radius_mm` only where it is not the outer
-    corner radius less the wall.
+    """`diameter_mm` for round tube and bar, else `height_mm` and `width_mm`; `inner_radius_mm` only where it is not the
+    outer corner radius less the wall; of flange, root and toe only what the section has.
     """
     record: Record = {"shape": section.shape.value}
-    if section.shape is SectionShape.ROUND:
+    if section.shape in _BY_DIAMETER:
         record["diameter_mm"] = section.height
     else:
         record |= {"height_mm": section.height, "width_mm": section.width}
     record |= {"wall_mm": section.wall, "corner_radius_mm": section.corner_radius}
-    return record if section.inner_corner is None else record | {"inner_radius_mm": section.inner_corner}
+    if section.inner_corner is not None:
+        record["inner_radius_mm"] = section.inner_corner
+    rest = {"flange_mm": section.flange, "root_radius_mm": section.root_radius, "toe_radius_mm": section.toe_radius}
+    return record | {key: value for key, value in rest.items() if value}
+
+
+_BY_DIAMETER = frozenset({SectionShape.ROUND, SectionShape.ROUND_BAR})
 
 
 def section_from_record(value: object, where: str = "section") -> Section:
+    """The wall of solid bar may be left out."""
     record = as_object(value, where)
-    wall = number(record, "wall_mm", where)
-    shape = text(record, "shape", where)
-    if shape not in set(SectionShape):
-        raise BadRecord(f"{where}.shape: square, rectangular or round is needed, not {shown(shape)}.")
-    if shape == SectionShape.ROUND:
-        diameter = number(record, "diameter_mm", where)
-        return built(where, lambda: Section.round(diameter, wall))
-    height, width = number(record, "height_mm", where), number(record, "width_mm", where)
-    radius = number(record, "corner_radius_mm", where, 0.0)
-    inner = optional_number(record, "inner_radius_mm", where)
-    section = built(where, lambda: Section.box(height, width, wall, radius, inner))
-    if section.shape != shape:
-        raise BadRecord(f"{where}.shape: {height:g} x {width:g} mm is {section.shape}, not {shape}.")
-    return section
+    named = text(record, "shape", where)
+    if named not in set(SectionShape):
+        raise BadRecord(f"{where}.shape: one of {', '.join(SectionShape)} is needed, not {shown(named)}.")
+    shape = SectionShape(named)
+    height = number(record, "diameter_mm" if shape in _BY_DIAMETER else "height_mm", where)
+    width = height if shape in _BY_DIAMETER else number(record, "width_mm", where)
+    wall = number(record, "wall_mm", where, width if shape in SOLID else None)
+    inner = None if shape is SectionShape.ROUND else optional_number(record, "inner_radius_mm", where)
+    radius, *rest = (
+        number(record, key, where, 0.0)
+        for key in ("corner_radius_mm", "flange_mm", "root_radius_mm", "toe_radius_mm")
+    )  # fmt: skip
+    if shape in _EITHER_ORDER and height < width:
+        height, width = width, height
+    if shape in (SectionShape.SQUARE, SectionShape.RECTANGULAR) and (height == width) != (shape == SectionShape.SQUARE):
+        other = SectionShape.SQUARE if height == width else SectionShape.RECTANGULAR
+        raise BadRecord(f"{where}.shape: {height:g} x {width:g} mm is {other}, not {shape}.")
+    return built(where, lambda: Section(shape, height, width, wall, radius, inner, *rest))
+
+
+_EITHER_ORDER = frozenset(
+    {SectionShape.SQUARE, SectionShape.RECTANGULAR, SectionShape.OVAL, SectionShape.ANGLE, SectionShape.FLAT_BAR}
+)
 
 
 def part_to_record(part: Part) -> Record:
