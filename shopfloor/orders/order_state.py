@@ -61,6 +61,8 @@ def confirm_faults(order: Order) -> list[str]:
     for file in order.files.select_related("drawing").annotate(line_count=Count("lines")):
         if not file.drawing.is_settled:
             faults.append(f"{file} is still being read. Wait a moment.")
+        elif file.drawing.waits_for_answer:
+            faults.append(f"{file} waits for an answer: choose one beside its picture.")
         elif file.drawing.state != "usable":
             faults.append(f"{file} cannot be used: correct it and upload it again, or take it out of the order.")
         elif not file.line_count:

@@ -53,9 +53,15 @@ class Drawing(LeasedWork):
         return [] if self.reading is None else list(self.reading["findings"])
 
     @property
-    def has_open_contour(self) -> bool:
-        """Whether a wider joining of loose ends is worth offering: ends are open and it has not been tried."""
-        return self.join_mm < Decimal("0.1") and any(f["code"] == "open-contour" for f in self.findings)
+    def may_be_joined(self) -> bool:
+        """Whether a wider joining of loose ends is worth offering: small gaps are all that has to be corrected."""
+        return {f["code"] for f in self.findings if f["severity"] == "refusal"} == {"small-gap"}
+
+    @property
+    def waits_for_answer(self) -> bool:
+        """Whether a question, and nothing else, keeps the drawing from being used."""
+        severities = {f["severity"] for f in self.findings}
+        return self.state == DrawingState.REFUSED and "question" in severities and "refusal" not in severities
 
     @property
     def is_settled(self) -> bool:
