@@ -16,21 +16,25 @@ import shapely
 
 from nesting.drawing.near_pairs import near_pairs
 from nesting.drawing.spans import Span, piece_of, reverse
-from nesting.units import SAME_POINT, Mm, Point
+from nesting.units import JOIN_WIDE, SAME_POINT, Mm, Point
 
 type End = int
 """2 · span for its start, 2 · span + 1 for its end."""
 
 
 class LooseEnd(NamedTuple):
-    """An end that meets nothing: where, the layer of its line, and the nearest other loose end with its distance
-    (None and infinite where there is none). `partner` is that end's place among the loose ends.
+    """An end that meets nothing: where, the layer of its line, and the nearest loose end of another line with its
+    distance (None and infinite where the other end of its own line is nearer). `partner` is that end's place among
+    the loose ends.
+
+    `can_be_joined` says that joining at `JOIN_WIDE` would close this gap; the partner is then the end it would meet.
     """
 
     at: Point
     layer: str
     partner: int | None
     gap: Mm
+    can_be_joined: bool
 
 
 @dataclass
@@ -105,23 +109,30 @@ def _join_loose_ends(node_of: list[int], places: list[Point], join: Mm, chains: 
     if join <= SAME_POINT:
         return
     counts = np.bincount(np.array(node_of, dtype=np.intp), minlength=len(places))
-    single = np.flatnonzero(counts == 1)
     end_of = {node: end for end, node in enumerate(node_of) if counts[node] == 1}
-    pairs = []
-    for a, b, gap in _close_places([places[node] for node in single], join):
-        one, other = int(single[a]), int(single[b])
-        # A line must not be bent onto itself.
-        if end_of[one] // 2 != end_of[other] // 2:
-            pairs.append((gap, one, other))
-    taken: set[int] = set()
-    for gap, one, other in sorted(pairs):
-        if one in taken or other in taken:
-            continue
-        taken |= {one, other}
+    for gap, one, other in _closest_pairs(end_of, places, join):
         (x0, y0), (x1, y1) = places[one], places[other]
         places[one] = ((x0 + x1) / 2.0, (y0 + y1) / 2.0)
         node_of[end_of[other]] = one
         chains.joined_gaps.append(gap)
+
+
+def _closest_pairs(end_of: dict[int, End], places: list[Point], reach: Mm) -> list[tuple[Mm, int, int]]:
+    """Which nodes with one end are joined with which, at most `reach` apart, as (gap, node, node), closest first."""
+    single = list(end_of)
+    pairs = []
+    for a, b, gap in _close_places([places[node] for node in single], reach):
+        one, other = single[a], single[b]
+        # A line must not be bent onto itself.
+        if end_of[one] // 2 != end_of[other] // 2:
+            pairs.append((gap, one, other))
+    taken: set[int] = set()
+    chosen = []
+    for gap, one, other in sorted(pairs):
+        if one not in taken and other not in taken:
+            taken |= {one, other}
+            chosen.append((gap, one, other))
+    return chosen
 
 
 def _close_places(points: list[Point], reach: Mm) -> list[tuple[int, int, Mm]]:
@@ -171,17 +182,25 @@ def _walk(spans: list[Span], node_of: list[int], ends_at: dict[int, list[End]], 
 
 def _loose_ends(ends_at: dict[int, list[End]], places: list[Point], layers: list[str]) -> list[LooseEnd]:
     """The ends that stayed loose, each with its nearest neighbour of a different line's end."""
-    nodes = [node for node, ends in ends_at.items() if len(ends) == 1]
-    if not nodes:
-        return []
-    points = np.atleast_1d(np.asarray(shapely.points(np.array([places[node] for node in nodes]))))
+    end_of = {node: ends[0] for node, ends in ends_at.items() if len(ends) == 1}
+    nodes = list(end_of)
     partners: dict[int, tuple[int, Mm]] = {}
     if len(nodes) > 1:
+        points = np.asarray(shapely.points(np.array([places[node] for node in nodes])))
         tree = shapely.STRtree(points)
         (asked, met), gaps = tree.query_nearest(points, exclusive=True, return_distance=True, all_matches=False)
-        partners = {int(a): (int(b), float(gap)) for a, b, gap in zip(asked, met, gaps, strict=True)}
+        for a, b, gap in zip(asked.tolist(), met.tolist(), gaps.tolist(), strict=True):
+            # The other end of a short line is no neighbour.
+            if end_of[nodes[a]] // 2 != end_of[nodes[b]] // 2:
+                partners[a] = (b, gap)
+    place_of = {node: index for index, node in enumerate(nodes)}
+    joinable: set[int] = set()
+    for gap, one, other in _closest_pairs(end_of, places, JOIN_WIDE):
+        a, b = place_of[one], place_of[other]
+        joinable |= {a, b}
+        partners |= {a: (b, gap), b: (a, gap)}
     ends = []
     for index, node in enumerate(nodes):
         partner, gap = partners.get(index, (None, math.inf))
-        ends.append(LooseEnd(places[node], layers[ends_at[node][0] // 2], partner, gap))
+        ends.append(LooseEnd(places[node], layers[end_of[node] // 2], partner, gap, index in joinable))
     return ends

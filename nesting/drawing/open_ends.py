@@ -6,7 +6,7 @@ from nesting.drawing.chaining import Chains, LooseEnd
 from nesting.drawing.refusals import note, refusal
 from nesting.drawing.wording import counted, measure, place
 from nesting.model.findings import Finding
-from nesting.units import JOIN_WIDE, SAME_POINT, Mm, Point
+from nesting.units import JOIN_WIDE, SAME_POINT, Mm
 
 FAR: Mm = 5.0
 """A gap wider than this is no gap in a contour but a line that ends by itself."""
@@ -17,7 +17,7 @@ MANY_ENDS = 20
 
 def chain_findings(chains: Chains, join: Mm) -> list[Finding]:
     """What joining did, and what it could not do. `join` is the tolerance that was used."""
-    return [*_joins(chains, join), *_branches(chains), *_open_contours(chains, join)]
+    return [*_joins(chains, join), *_branches(chains), *_open_contours(chains)]
 
 
 def _joins(chains: Chains, join: Mm) -> list[Finding]:
@@ -43,7 +43,7 @@ def _branches(chains: Chains) -> list[Finding]:
     ]
 
 
-def _open_contours(chains: Chains, join: Mm) -> list[Finding]:
+def _open_contours(chains: Chains) -> list[Finding]:
     ends = chains.loose_ends
     findings = []
     told: set[int] = set()
@@ -55,30 +55,39 @@ def _open_contours(chains: Chains, join: Mm) -> list[Finding]:
         mutual = end.gap <= FAR and end.partner is not None and ends[end.partner].partner == index
         if mutual and end.partner is not None:
             told.add(end.partner)
-        findings.append(_open_contour(end, ends, join, mutual=mutual))
-    if len(findings) > MANY_ENDS:
+        findings.append(_small_gap(end) if end.can_be_joined else _open_contour(end))
+    open_count = sum(1 for finding in findings if finding.code == "open-contour")
+    if open_count > MANY_ENDS:
         message = (
-            f"Lines end openly at {len(findings)} places. If these lines are lettering or marks, put them on a layer "
+            f"Lines end openly at {open_count} places. If these lines are lettering or marks, put them on a layer "
             'named "mark" (marked) or "text" (left out) and upload it again.'
         )
         findings.append(refusal("open-lines", message))
     return findings
 
 
-def _open_contour(end: LooseEnd, ends: list[LooseEnd], join: Mm, *, mutual: bool) -> Finding:
-    at: Point = end.at
-    layer = f' on layer "{end.layer}"' if end.layer != "0" else ""
+def _small_gap(end: LooseEnd) -> Finding:
+    message = (
+        f"The contour{_on_layer(end)} that starts at {place(end.at)} is open by {measure(end.gap)}. If so small a gap "
+        f"does not matter, have it read again with ends joined up to {JOIN_WIDE:g} mm; else close it in the drawing."
+    )
+    return refusal("small-gap", message, end.at)
+
+
+def _open_contour(end: LooseEnd) -> Finding:
     if end.partner is None or end.gap > FAR:
         nearest = f"; the nearest other end is {measure(end.gap)} away" if math.isfinite(end.gap) else ""
         message = (
-            f"A line{layer} ends at {place(at)} without meeting another{nearest}. "
+            f"A line{_on_layer(end)} ends at {place(end.at)} without meeting another{nearest}. "
             "Close the contour in the drawing and upload it again."
         )
-        return refusal("open-contour", message, at)
-    message = (
-        f"The contour{layer} that starts at {place(at)} is open by {measure(end.gap)}. "
-        "Close it in the drawing and upload it again."
-    )
-    if mutual and join < end.gap <= JOIN_WIDE:
-        message += f" It would close at {JOIN_WIDE} mm; choose that if a gap of this size does not matter."
-    return refusal("open-contour", message, at)
+    else:
+        message = (
+            f"The contour{_on_layer(end)} that starts at {place(end.at)} is open by {measure(end.gap)}. "
+            "Close it in the drawing and upload it again."
+        )
+    return refusal("open-contour", message, end.at)
+
+
+def _on_layer(end: LooseEnd) -> str:
+    return f' on layer "{end.layer}"' if end.layer != "0" else ""

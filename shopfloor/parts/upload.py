@@ -18,7 +18,7 @@ from shopfloor.parts.drawing_state import DRAWING_WORK
 from shopfloor.parts.models import Drawing
 
 SUFFIXES = (".dxf", ".step", ".stp", ".p21")
-UNITS = ("", "mm", "cm", "m", "inch", "ft")
+UNITS = ("", "mm", "cm", "m", "inch", "foot")
 JOINS = (Decimal(str(JOIN)), Decimal(str(JOIN_WIDE)))
 
 
@@ -61,7 +61,7 @@ def read_again(drawing: Drawing, *, unit: str | None = None, join_mm: Decimal | 
     join_mm = drawing.join_mm if join_mm is None else join_mm
     if unit not in UNITS:
         raise BadInput(f"The unit must be one of {', '.join(u for u in UNITS if u)}.", "unit")
-    if join_mm not in JOINS:
+    if not join_mm.is_finite() or join_mm not in JOINS:
         raise BadInput(f"Ends are joined at {JOINS[0]} or {JOINS[1]} mm.", "join_mm")
     return _drawing(drawing.digest, drawing.name, drawing.size_bytes, unit, join_mm)
 

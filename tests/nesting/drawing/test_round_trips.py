@@ -11,7 +11,7 @@ from shapely.geometry import Polygon
 from nesting.geometry.contour import Contour
 from nesting.geometry.placing import placed
 from nesting.model.part import SheetPart
-from nesting.units import JOIN
+from nesting.units import JOIN, JOIN_WIDE
 from tests.drawings import MANNERS, VERSIONS, add_ring, as_bytes, codes, draw_part, drawing, findings, parts, read
 
 randoms = st.randoms(use_true_random=False)
@@ -119,11 +119,12 @@ def test_wider_gaps_are_refused_with_both_places(part, gap, random):
     moved.translate(sideways.x, sideways.y, 0.0)
     reading = read(document)
     assert reading.kind == "refused"
-    found = findings(reading, "open-contour")
+    found = findings(reading, "small-gap" if gap <= 0.1 else "open-contour")
     assert len(found) == 2
     for end in ends:
         assert min(math.dist(end, finding.at) for finding in found) <= gap * 1.001
-    assert all(("would close at 0.1 mm" in finding.message) == (gap <= 0.1) for finding in found)
+    assert all(("joined up to 0.1 mm" in finding.message) == (gap <= 0.1) for finding in found)
+    assert (read(document, join=JOIN_WIDE).kind == "sheet") == (gap <= 0.1)
 
 
 def test_the_same_drawing_gives_the_same_reading():

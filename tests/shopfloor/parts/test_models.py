@@ -44,3 +44,19 @@ def test_reading_has_come_to_an_end_in_three_states(state):
     drawing = Drawing(state=state)
     assert drawing.is_settled == (state in {DrawingState.USABLE, DrawingState.REFUSED, DrawingState.FAILED})
     assert drawing.findings == []
+
+
+@pytest.mark.parametrize(
+    ("codes", "offered"),
+    [
+        ({"small-gap": "refusal"}, True),
+        ({"small-gap": "refusal", "unit-unknown": "question", "joined": "note"}, True),
+        ({"small-gap": "refusal", "open-contour": "refusal"}, False),
+        ({"open-contour": "refusal"}, False),
+        ({"joined": "note"}, False),
+        ({}, False),
+    ],
+)
+def test_joining_is_offered_where_small_gaps_are_all_that_is_wrong(codes, offered):
+    findings = [{"code": code, "severity": severity, "message": ".", "at": None} for code, severity in codes.items()]
+    assert Drawing(reading={"findings": findings}).may_be_joined == offered

@@ -7,9 +7,10 @@ from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.core.files.uploadedfile import SimpleUploadedFile
 
+from nesting.drawing.dxf_reader import DxfOptions
 from shopfloor.base.errors import BadInput
 from shopfloor.parts.models import Drawing, DrawingState
-from shopfloor.parts.upload import clean_name, read_again, stored_path, take_file
+from shopfloor.parts.upload import JOINS, UNITS, clean_name, read_again, stored_path, take_file
 
 pytestmark = pytest.mark.django_db
 
@@ -152,10 +153,21 @@ class TestReadAgain:
         assert read_again(first, unit="", join_mm=Decimal("0.01")) == first
 
     @pytest.mark.parametrize(
-        ("answer", "field"), [({"unit": "parsec"}, "unit"), ({"join_mm": Decimal("0.5")}, "join_mm")]
+        ("answer", "field"),
+        [
+            ({"unit": "parsec"}, "unit"),
+            ({"join_mm": Decimal("0.5")}, "join_mm"),
+            ({"join_mm": Decimal("nan")}, "join_mm"),
+            ({"join_mm": Decimal("snan")}, "join_mm"),
+        ],
     )
     def test_an_answer_that_is_not_offered_is_refused(self, answer, field):
         first = take_file(upload(), "a.dxf")
         with pytest.raises(BadInput) as refusal:
             read_again(first, **answer)
         assert refusal.value.field == field
+
+    def test_every_answer_that_is_offered_is_one_that_the_reader_knows(self):
+        for unit in UNITS:
+            for join_mm in JOINS:
+                DxfOptions(unit, float(join_mm))
