@@ -20,6 +20,7 @@ from playwright.sync_api import expect
 
 from shopfloor.accounts.pin_sign_in import set_pin
 from shopfloor.base.roles import INSPECTOR, OPERATOR
+from shopfloor.floor.management.commands.demo import write_all
 from shopfloor.parts.models import Drawing, DrawingState
 from shopfloor.parts.read import read
 from shopfloor.planning.models import Nest, NestState
@@ -108,6 +109,14 @@ class Window:
 
     def click(self, words):
         self.named(words).click()
+
+    def wait_until(self, ask, wanted):
+        """Until `ask()` answers `wanted`, for what the page does not show by itself."""
+        for _ in range(PATIENCE_MS // 100):
+            if ask() == wanted:
+                return
+            self.page.wait_for_timeout(100)
+        assert ask() == wanted
 
 
 class Tablet(Window):
@@ -227,3 +236,9 @@ def workers(transactional_db):
     thread.join(120)
     assert not thread.is_alive()
     assert faults == []
+
+
+@pytest.fixture(scope="session")
+def files(tmp_path_factory):
+    """The demo's part files by name."""
+    return {path.name: path for path in write_all(tmp_path_factory.mktemp("files"))}
