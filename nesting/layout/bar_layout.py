@@ -6,6 +6,7 @@ programme and an exact search behind it).
 """
 
 import math
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from fractions import Fraction
@@ -16,11 +17,12 @@ from nesting.layout.contest import Contest
 from nesting.layout.deadline import Deadline
 from nesting.layout.engine import Construction, bars_from_record
 from nesting.layout.engines.first_fit import lay_first_fit, room_on
-from nesting.layout.fits import NO_ROOM, NO_STOCK
+from nesting.layout.fits import NO_STOCK, NO_TIME
 from nesting.layout.race import race
 from nesting.layout.score import SAME, score_bars
 from nesting.model.findings import Finding
-from nesting.model.nest import BarJob, BarLayout, BarNest, Unplaced
+from nesting.model.nest import BarJob, BarLayout, BarNest, Demand, Unplaced
+from nesting.model.part import TubePart
 from nesting.records.values import Record, optional_number
 from nesting.units import SAME_POINT, Seconds
 
@@ -28,10 +30,12 @@ type Check = Callable[[BarNest], Sequence[Finding]]
 
 LONGER_THAN_EVERY_BAR = "longer than every bar less its dead end and lead end"
 
+NO_ROOM = "no room was found on the bars at hand"
+
 FIRST_FIT = "first fit"
 
-GRACE: Seconds = 0.5
-"""How far first fit may overrun the budget; half of what the whole call may."""
+GRACE: Seconds = 0.2
+"""How far first fit may overrun the budget: its check comes after it, and the whole call may overrun by a second."""
 
 
 def lay_out_bars(job: BarJob, deadline: Deadline, report: Callable[[BarNest], None], check: Check) -> BarNest:
@@ -46,40 +50,48 @@ def lay_out_bars(job: BarJob, deadline: Deadline, report: Callable[[BarNest], No
     if deadline.should_stop():
         raise Cancelled("Stopped on request before there was any layout.")
     reduced, reasons = _look_over(job)
-    bound = material_bound(reduced)
+    wanted = sum(demand.count for demand in reduced.demands)
+    bounds = [material_bound(reduced)]
+    same = SAME * max((bar.price for bar in reduced.stock), default=0.0)
 
-    def nest_of(layouts: Sequence[BarLayout], engine: str) -> BarNest:
+    def nest_of(layouts: Sequence[BarLayout], engine: str, *, out_of_time: bool = False) -> BarNest:
         merged = _merge_repeats(layouts)
-        rest = _left_out(job, merged, reasons)
+        rest = _left_out(job, merged, reasons, out_of_time=out_of_time)
         return BarNest(job, merged, rest, seed=deadline.seed, seconds=deadline.elapsed, engine=engine)
 
     def take(construction: Construction, record: Record) -> bool:
-        nonlocal bound
-        said = optional_number(record, "bound", "answer")
-        bound = max(bound, said) if said is not None else bound
         layouts = bars_from_record(record)
-        return _are_known(layouts, reduced) and contest.offer(nest_of(layouts, construction.name))
+        if not _are_known(layouts, reduced) or not contest.offer(nest_of(layouts, construction.name)):
+            return False
+        said = optional_number(record, "bound", "answer")
+        if said is not None:
+            bounds.append(said)
+        return True
 
     def is_proven() -> bool:
-        wanted = sum(demand.count for demand in reduced.demands)
         if contest.score is None or not wanted or contest.score.laid < wanted:
             return False
-        return contest.score.cost <= bound * (1.0 + SAME) + SAME
+        # A bound above what a nest that passed its check costs is false, so it proves nothing.
+        cost = contest.score.cost
+        return any(bound <= cost + same and cost <= bound + same for bound in bounds)
 
     def first_fit_is_over() -> bool:
         # Even the shortest budget gets its first fit: that is what makes sure that there is an answer.
         return deadline.should_stop() or deadline.elapsed > deadline.budget + GRACE
 
-    contest = Contest(nest_of((), ""), deadline, score=score_bars, check=check, report=report)
+    contest = Contest(nest_of((), "", out_of_time=True), deadline, score=score_bars, check=check, report=report)
+    cut_short = False
     for longest_first in (True, False):
         layouts = lay_first_fit(reduced, longest_first=longest_first, is_over=first_fit_is_over)
-        contest.offer(nest_of(layouts, FIRST_FIT))
+        cut_short = first_fit_is_over()
+        contest.offer(nest_of(layouts, FIRST_FIT, out_of_time=cut_short))
+        if contest.best.placed_count >= wanted or deadline.is_over:
+            break
     if contest.best.placed_count == 0 and deadline.should_stop():
         raise Cancelled("Stopped on request before anything was laid.")
-    cut_short = first_fit_is_over()
-    if not deadline.is_over and not is_proven():
+    if not is_proven():
         constructions = bar_constructions(reduced, contest.best)
-        cut_short = race(constructions, reduced, deadline, take) or cut_short
+        cut_short = race(constructions, reduced, deadline, take, is_done=is_proven) and not is_proven()
     return replace(
         contest.best,
         seconds=deadline.elapsed,
@@ -109,15 +121,17 @@ def material_bound(job: BarJob) -> float:
 def _look_over(job: BarJob) -> tuple[BarJob, dict[str, str]]:
     """The job with only the pieces and bars that may meet, and why other pieces are left out."""
     at_hand = [bar for bar in job.stock if bar.count != 0]
+    longest = max((room_on(bar, job) for bar in job.stock), default=math.inf)
+    longest_at_hand = max((room_on(bar, job) for bar in at_hand), default=-math.inf)
     reasons = {}
     kept = []
     for demand in job.demands:
         length = demand.part.length - SAME_POINT
         if demand.count == 0:
             continue
-        if any(room_on(bar, job) >= length for bar in at_hand):
+        if length <= longest_at_hand:
             kept.append(demand)
-        elif not job.stock or any(room_on(bar, job) >= length for bar in job.stock):
+        elif length <= longest:
             reasons[demand.part.name] = NO_STOCK
         else:
             reasons[demand.part.name] = LONGER_THAN_EVERY_BAR
@@ -126,19 +140,34 @@ def _look_over(job: BarJob) -> tuple[BarJob, dict[str, str]]:
     return replace(job, stock=usable, demands=tuple(kept)), reasons
 
 
-def _left_out(job: BarJob, layouts: Sequence[BarLayout], reasons: dict[str, str]) -> tuple[Unplaced, ...]:
-    laid: dict[str, int] = {}
+def _left_out(
+    job: BarJob, layouts: Sequence[BarLayout], reasons: dict[str, str], *, out_of_time: bool = False
+) -> tuple[Unplaced, ...]:
+    """A row for each piece that is not laid as often as wanted, with the reason.
+
+    `out_of_time` says that the layouts were left off before all was tried.
+    """
+    laid: Counter[str] = Counter()
+    used: Counter[str] = Counter()
     for layout in layouts:
-        for piece in layout.pieces:
-            laid[piece.part] = laid.get(piece.part, 0) + layout.copies
-    is_short = all(bar.count is not None for bar in job.stock)
-    rows = []
-    for demand in job.demands:
-        name = demand.part.name
-        if demand.count > laid.get(name, 0):
-            reason = reasons.get(name, NO_STOCK if is_short else NO_ROOM)
-            rows.append(Unplaced(name, demand.count - laid.get(name, 0), reason))
-    return tuple(rows)
+        used[layout.stock] += layout.copies
+        for name, each in Counter(piece.part for piece in layout.pieces).items():
+            laid[name] += each * layout.copies
+    unspent = [bar for bar in job.stock if bar.count is None or used[bar.name] < bar.count]
+    longest = max((room_on(bar, job) for bar in unspent), default=-math.inf)
+
+    def reason(demand: Demand[TubePart]) -> str:
+        if demand.part.name in reasons:
+            return reasons[demand.part.name]
+        if demand.part.length - SAME_POINT > longest:
+            return NO_STOCK
+        return NO_TIME if out_of_time else NO_ROOM
+
+    return tuple(
+        Unplaced(demand.part.name, demand.count - laid[demand.part.name], reason(demand))
+        for demand in job.demands
+        if demand.count > laid[demand.part.name]
+    )
 
 
 def _are_known(layouts: Sequence[BarLayout], job: BarJob) -> bool:

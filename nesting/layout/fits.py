@@ -13,6 +13,7 @@ from shapely.geometry import Polygon
 from nesting.geometry.contour import Contour
 from nesting.geometry.placing import placed
 from nesting.layout.free_rectangle import is_upright_rectangle
+from nesting.layout.turned_bounds import turned_bounds
 from nesting.model.part import QUARTER_TURNS, SheetPart, Turns
 from nesting.model.stock import Sheet
 from nesting.units import CHORD, LARGEST_COORDINATE, SAME_POINT, Deg, Mm
@@ -57,9 +58,11 @@ def forms_of(part: SheetPart, turns: Turns, *, mirror: bool) -> list[Form]:
     """
     sides = (False, True) if mirror and turns != "any" else (False,)
     found: dict[tuple[float, float], Form] = {}
-    for turn in _free_turns(part.outer) if turns == "any" else turns:
-        for mirrored in sides:
-            form = form_of(part, turn, mirrored=mirrored)
+    tried = _free_turns(part.outer) if turns == "any" else turns
+    rings = [placed(part.outer, 0.0, 0.0, mirrored=side) for side in sides]
+    for turn, *each in zip(tried, *(turned_bounds(ring, tried) for ring in rings), strict=True):
+        for side, b in zip(sides, each, strict=True):
+            form = Form(turn, side, b.width, b.height, b.left, b.bottom)
             found.setdefault((round(form.width, 6), round(form.height, 6)), form)
     return list(found.values())
 
@@ -68,13 +71,10 @@ def _free_turns(outer: Contour) -> list[Deg]:
     hull = Polygon(outer.polygon(CHORD, "outwards")).convex_hull
     corners = shapely.get_coordinates(hull).tolist()
     flat = {round(-math.degrees(math.atan2(y2 - y1, x2 - x1)) % 90.0, 9) for (x1, y1), (x2, y2) in pairwise(corners)}
-
-    def size(turn: Deg) -> float:
-        bounds = placed(outer, 0.0, 0.0, turn).bounds
-        return bounds.width * bounds.height
-
+    turns = sorted(flat)
+    sizes = [bounds.width * bounds.height for bounds in turned_bounds(outer, turns)]
     # A smallest enclosing rectangle has a side along an edge of the hull (Freeman and Shapira 1975, from memory).
-    best = min(flat, key=size, default=0.0)
+    best = turns[sizes.index(min(sizes))] if turns else 0.0
     turns = [*QUARTER_TURNS] if best == 0.0 else [best, best + 90.0, *QUARTER_TURNS]
     return turns + [k * SCAN for k in range(1, round(180.0 / SCAN)) if k * SCAN not in turns]
 

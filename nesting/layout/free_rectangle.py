@@ -4,6 +4,7 @@ The rectangle found lies wholly inside. It is the largest whose sides run throug
 even raster over it, so beside a slanted or round edge a slightly larger one may exist.
 """
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -23,9 +24,9 @@ MOST_LINES = 120
 
 
 def is_upright_rectangle(outline: Contour) -> bool:
-    """Whether the outline fills its bounds."""
+    """Whether the outline fills its bounds, once: a ring that runs round twice encloses more than they hold."""
     bounds = outline.bounds
-    return outline.area >= bounds.width * bounds.height * (1.0 - 1e-12)
+    return math.isclose(outline.area, bounds.width * bounds.height, rel_tol=1e-12)
 
 
 def usable_area(outline: Contour, margin: Mm) -> BaseGeometry:

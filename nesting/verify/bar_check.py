@@ -6,6 +6,7 @@ forgiven.
 
 import math
 from collections import Counter
+from collections.abc import Mapping
 
 from nesting.model.findings import Finding, Severity
 from nesting.model.nest import BarJob, BarLayout, BarNest
@@ -25,14 +26,14 @@ def check_bars(nest: BarNest) -> tuple[Finding, ...]:
         *stock_faults("bar", nest.layouts, {bar.name: bar.count for bar in nest.job.stock}),
         *count_faults({demand.part.name: demand.count for demand in nest.job.demands}, placed, nest.unplaced),
     ]
+    lengths = {demand.part.name: demand.part.length for demand in nest.job.demands}
     for number, layout in enumerate(nest.layouts, 1):
-        faults += _layout_faults(f"Bar {number}", layout, nest.job)
+        faults += _layout_faults(f"Bar {number}", layout, nest.job, lengths)
     return tuple(faults)
 
 
-def _layout_faults(where: str, layout: BarLayout, job: BarJob) -> list[Finding]:
+def _layout_faults(where: str, layout: BarLayout, job: BarJob, lengths: Mapping[str, Mm]) -> list[Finding]:
     rules = job.rules
-    lengths = {demand.part.name: demand.part.length for demand in job.demands}
     bar = next((bar for bar in job.stock if bar.name == layout.stock), None)
     faults: list[Finding] = []
     ahead: tuple[str, Mm, Mm] | None = None

@@ -13,7 +13,7 @@ def stock_faults(
     layouts: Sequence[SheetLayout | BarLayout],
     stock: Mapping[str, int | None],
 ) -> list[Finding]:
-    """Layouts on stock that the job does not have, without copies, or of more sheets or bars than there are."""
+    """Layouts on unknown stock, without copies or pieces, or of more sheets or bars than there are."""
     faults = []
     used: Counter[str] = Counter()
     for number, layout in enumerate(layouts, 1):
@@ -22,6 +22,8 @@ def stock_faults(
             faults.append(_fault("unknown-stock", f"{where}: the job has no stock {layout.stock!r}."))
         if layout.copies < 1:
             faults.append(_fault("no-copies", f"{where}: {layout.copies} copies; at least 1 is needed."))
+        if not (layout.placements if isinstance(layout, SheetLayout) else layout.pieces):
+            faults.append(_fault("nothing-laid", f"{where}: nothing is laid on it; take the {noun} out of the nest."))
         used[layout.stock] += layout.copies
     for name, count in used.items():
         at_hand = stock.get(name)

@@ -7,7 +7,8 @@ margin, touching is right and reaching into each other by more than CHECK_SLACK 
 
 import math
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Container, Iterator, Mapping, Sequence
+from itertools import islice
 
 import numpy as np
 import numpy.typing as npt
@@ -46,14 +47,22 @@ def check_sheets(nest: SheetNest) -> tuple[Finding, ...]:
             nest.unplaced,
         ),
     ]
-    broken = {}
-    for name in {p.part for layout in nest.layouts for p in layout.placements}:
-        if any(demand.part.name == name for demand in nest.job.demands) and (why := metal.fault_of(name)):
-            broken[name] = why
+    turns = {demand.part.name: nest.job.turns_of(demand) for demand in nest.job.demands}
+    broken = set()
+    for name in sorted({p.part for layout in nest.layouts for p in layout.placements} & set(turns)):
+        if why := metal.fault_of(name):
+            broken.add(name)
             faults.append(_fault("bad-outline", f"{name} is laid, but its contours enclose no proper piece: {why}."))
     for number, layout in enumerate(nest.layouts, 1):
-        faults += _layout_faults(f"Sheet {number}", layout, nest.job, metal, set(broken))
+        for found in _layout_faults(f"Sheet {number}", layout, nest.job, metal, turns, broken):
+            faults += _not_too_many(f"Sheet {number}", found)
     return tuple(faults)
+
+
+def _not_too_many(where: str, found: Iterator[Finding]) -> Iterator[Finding]:
+    yield from islice(found, MOST_SHOWN)
+    if next(found, None) is not None:
+        yield _fault("more-faults", f"{where}: there are more faults of this kind.")
 
 
 def _placed(layouts: Sequence[SheetLayout]) -> Counter[str]:
@@ -65,36 +74,41 @@ def _placed(layouts: Sequence[SheetLayout]) -> Counter[str]:
 
 
 def _layout_faults(
-    where: str, layout: SheetLayout, job: SheetJob, metal: MetalOfParts, broken: set[str]
-) -> list[Finding]:
-    turns = {demand.part.name: job.turns_of(demand) for demand in job.demands}
-    faults: list[Finding] = []
-    good: list[Placement] = []
-    for p in layout.placements:
-        if not all(math.isfinite(value) for value in (p.x, p.y, p.turn)):
-            faults.append(_fault("not-a-number", f"{where}: {p.part} lies at {p.x}, {p.y}, turned by {p.turn}."))
+    where: str,
+    layout: SheetLayout,
+    job: SheetJob,
+    metal: MetalOfParts,
+    turns: Mapping[str, Turns],
+    broken: Container[str],
+) -> Iterator[Iterator[Finding]]:
+    """The faults of each kind."""
+    yield _turn_faults(where, layout.placements, turns, may_mirror=job.rules.mirror)
+    sheet = next((sheet for sheet in job.stock if sheet.name == layout.stock), None)
+    # What lies nowhere or has no proper shape has been named, and cannot be measured.
+    good = [p for p in layout.placements if p.part in turns and p.part not in broken and _lies_somewhere(p)]
+    if sheet is not None and good:
+        shapes = metal.all_placed(good, COARSE)
+        yield _edge_faults(where, sheet, job.rules.margin, good, shapes, metal)
+        yield _pair_faults(where, job.rules.gap, good, shapes, metal)
+
+
+def _lies_somewhere(p: Placement) -> bool:
+    return all(math.isfinite(value) for value in (p.x, p.y, p.turn))
+
+
+def _turn_faults(
+    where: str, placements: Sequence[Placement], turns: Mapping[str, Turns], *, may_mirror: bool
+) -> Iterator[Finding]:
+    """Parts that lie nowhere, or not as they may be turned."""
+    for p in placements:
+        if not _lies_somewhere(p):
+            yield _fault("not-a-number", f"{where}: {p.part} lies at {p.x}, {p.y}, turned by {p.turn}.")
             continue
         at = (p.x, p.y)
         if p.part in turns and not _is_allowed(p.turn, turns[p.part]):
-            faults.append(_fault("turn-not-allowed", f"{where}: {p.part} is turned by {p.turn:g} degrees.", at))
-        if p.mirrored and not job.rules.mirror:
-            faults.append(_fault("mirror-not-allowed", f"{where}: {p.part} is mirrored.", at))
-        if p.part in turns and p.part not in broken:
-            good.append(p)
-    sheet = next((sheet for sheet in job.stock if sheet.name == layout.stock), None)
-    if sheet is None or not good:
-        return faults
-    shapes = metal.all_placed(good, COARSE)
-    for found in (
-        _edge_faults(where, sheet, job.rules.margin, good, shapes, metal),
-        _pair_faults(where, job.rules.gap, good, shapes, metal),
-    ):
-        for shown, fault in enumerate(found):
-            if shown == MOST_SHOWN:
-                faults.append(_fault("more-faults", f"{where}: there are more faults of this kind."))
-                break
-            faults.append(fault)
-    return faults
+            yield _fault("turn-not-allowed", f"{where}: {p.part} is turned by {p.turn:g} degrees.", at)
+        if p.mirrored and not may_mirror:
+            yield _fault("mirror-not-allowed", f"{where}: {p.part} is mirrored.", at)
 
 
 def _is_allowed(turn: float, turns: Turns) -> bool:

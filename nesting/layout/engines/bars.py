@@ -51,7 +51,8 @@ def solve_record(request: Record, report: Report) -> Record:
     if seed:
         # The solver has no seed; the order of its item types is what decides between equals.
         random.Random(seed).shuffle(demands)  # noqa: S311 - not for secrets
-    gap = job.rules.gap + number(request, "extra_gap_mm", "request", 0.0)
+    extra_gap = number(request, "extra_gap_mm", "request", 0.0)
+    gap = job.rules.gap + extra_gap
     builder = library.InstanceBuilder()
     builder.set_objective(_objective(job, wants_most=wants_most))
     cheapest = min((bar.price for bar in job.stock if bar.price > 0), default=1.0)
@@ -70,6 +71,7 @@ def solve_record(request: Record, report: Report) -> Record:
     settings.verbosity_level = 0
     settings.messages_to_stdout = False
     names = [demand.part.name for demand in demands]
+    length = {demand.part.name: demand.part.length for demand in demands}
 
     def layouts(solution: Any) -> list[BarLayout]:
         found = []
@@ -77,13 +79,13 @@ def solve_record(request: Record, report: Report) -> Record:
             packed = solution.bin(i)
             pieces = [names[each.item_type_id] for each in packed.items]
             if pieces:
-                found.append(bar_with(job.stock[packed.bin_type_id], pieces, job, packed.copies))
+                found.append(bar_with(job.stock[packed.bin_type_id], pieces, length, job.rules, packed.copies))
         return found
 
     settings.new_solution_callback = lambda output: report(bars_to_record(layouts(output.solution)))
     output = library.optimize(builder.build(), settings)
     answer = bars_to_record(layouts(output.solution), finished=output.is_proven_optimal())
-    return answer | {"bound": None if wants_most else _bound(job, gap, output)}
+    return answer | {"bound": None if wants_most or extra_gap else _bound(job, output)}
 
 
 def _objective(job: BarJob, *, wants_most: bool) -> Any:
@@ -92,8 +94,9 @@ def _objective(job: BarJob, *, wants_most: bool) -> Any:
     return library.Objective.BinPacking if len(job.stock) == 1 else library.Objective.VariableSizedBinPacking
 
 
-def _bound(job: BarJob, gap: Mm, output: Any) -> float | None:
+def _bound(job: BarJob, output: Any) -> float | None:
     """The solver's lower bound of the cost, where its problem was the shop's: nothing rounded, no cost changed."""
+    gap = job.rules.gap
     lengths = [room_on(bar, job) + gap for bar in job.stock] + [d.part.length + gap for d in job.demands]
     if not all(is_whole(length) for length in lengths) or min(bar.price for bar in job.stock) <= 0:
         return None

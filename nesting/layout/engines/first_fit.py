@@ -5,10 +5,11 @@ short. Of several kinds of bar each next one is the cheapest for what it takes.
 """
 
 import math
+from bisect import bisect_left
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
-from nesting.model.nest import BarJob, BarLayout, Piece
+from nesting.model.nest import BarJob, BarLayout, BarRules, Piece
 from nesting.model.stock import Bar
 from nesting.units import Mm
 
@@ -23,51 +24,78 @@ def room_on(bar: Bar, job: BarJob) -> Mm:
 
 def lay_first_fit(job: BarJob, *, longest_first: bool, is_over: Callable[[], bool]) -> tuple[BarLayout, ...]:
     """Layouts with as many of the job's pieces as this way can lay; what has been made when `is_over` says so."""
-    length = {demand.part.name: demand.part.length for demand in job.demands}
-    left = {demand.part.name: demand.count for demand in job.demands}
-    order = sorted(left, key=lambda name: (-length[name] if longest_first else length[name], name))
+    queue = _Queue(job, longest_first=longest_first)
     at_hand = {bar.name: bar.count for bar in job.stock}
     layouts: list[BarLayout] = []
-    while any(left.values()) and not is_over():
+    while queue.total and not is_over():
         tries: list[tuple[tuple[bool, float], Bar, list[str]]] = []
         for bar in job.stock:
-            names = _filled(room_on(bar, job), job.rules.gap, order, length, left) if at_hand[bar.name] != 0 else []
+            names = queue.filled(room_on(bar, job)) if at_hand[bar.name] != 0 else []
             if names:
-                takes_all = len(names) == sum(left.values())
-                filled = math.fsum(length[name] for name in names)
+                takes_all = len(names) == queue.total
+                filled = math.fsum(queue.length[name] for name in names)
                 tries.append(((not takes_all, bar.price if takes_all else bar.price / filled), bar, names))
         if not tries:
             break
         _, bar, names = min(tries, key=lambda each: each[0])
-        used = Counter(names)
-        # The same bar again as long as the pieces last: it would come out the same anyway.
-        copies = min(left[name] // count for name, count in used.items())
+        copies = queue.take(Counter(names), at_hand[bar.name])
         count = at_hand[bar.name]
         if count is not None:
-            copies = min(copies, count)
             at_hand[bar.name] = count - copies
-        for name, each in used.items():
-            left[name] -= copies * each
-        layouts.append(bar_with(bar, names, job, copies))
+        layouts.append(bar_with(bar, names, queue.length, job.rules, copies))
     return tuple(layouts)
 
 
-def bar_with(bar: Bar, names: list[str], job: BarJob, copies: int) -> BarLayout:
+class _Queue:
+    """The pieces still to lay in their order. Only those that are left and fit are looked at: of thousands of kinds a
+    bar takes few.
+    """
+
+    def __init__(self, job: BarJob, *, longest_first: bool) -> None:
+        self.length = {demand.part.name: demand.part.length for demand in job.demands}
+        self._left = {demand.part.name: demand.count for demand in job.demands if demand.count}
+        self._gap = job.rules.gap
+        self._sign = -1.0 if longest_first else 1.0
+        self._order = sorted((self._sign * self.length[name], name) for name in self._left)
+        self.total = sum(self._left.values())
+
+    def filled(self, room: Mm) -> list[str]:
+        """The pieces that a bar with so much room takes, in their order."""
+        names: list[str] = []
+        room += self._gap  # as if a gap came behind each piece, the last one too
+        i = 0
+        while i < len(self._order):
+            if self._sign < 0:
+                i = bisect_left(self._order, (-(room + HAIR - self._gap), ""), i)
+                if i == len(self._order):
+                    break
+            name = self._order[i][1]
+            take = self.length[name] + self._gap
+            count = min(self._left[name], math.floor((room + HAIR) / take))
+            if count == 0 and self._sign > 0:
+                break
+            names += [name] * count
+            room -= count * take
+            i += 1
+        return names
+
+    def take(self, used: Counter[str], at_hand: int | None) -> int:
+        """Takes what one bar holds as often as pieces and bars last: the next bar would come out the same anyway."""
+        copies = min(self._left[name] // count for name, count in used.items())
+        copies = copies if at_hand is None else min(copies, at_hand)
+        for name, each in used.items():
+            self._left[name] -= copies * each
+            self.total -= copies * each
+            if not self._left[name]:
+                del self._order[bisect_left(self._order, (self._sign * self.length[name], name))]
+        return copies
+
+
+def bar_with(bar: Bar, names: list[str], length: Mapping[str, Mm], rules: BarRules, copies: int) -> BarLayout:
     """The bar with the named pieces from the front, in their order."""
-    length = {demand.part.name: demand.part.length for demand in job.demands}
     pieces = []
-    start = job.rules.lead_end
+    start = rules.lead_end
     for name in names:
         pieces.append(Piece(name, start))
-        start += length[name] + job.rules.gap
+        start += length[name] + rules.gap
     return BarLayout(bar.name, tuple(pieces), copies)
-
-
-def _filled(room: Mm, gap: Mm, order: list[str], length: dict[str, Mm], left: dict[str, int]) -> list[str]:
-    names: list[str] = []
-    room += gap  # as if a gap came behind each piece, the last one too
-    for name in order:
-        count = min(left[name], math.floor((room + HAIR) / (length[name] + gap)))
-        names += [name] * count
-        room -= count * (length[name] + gap)
-    return names

@@ -31,35 +31,33 @@ STANDS: tuple[Stand, ...] = (
 """Narrow, low, or so that a column of them fills the height best."""
 
 
-@dataclass
+@dataclass(frozen=True)
 class _Kind:
-    """One part with its forms and the number still to lay; `lead` is the form that opens a strip."""
+    """One part with its forms that fit a room; `lead` is the one that opens a strip."""
 
     name: str
     forms: Sequence[Form]
     lead: Form
-    left: int
-
-    def __post_init__(self) -> None:
-        # A quick no for most kinds, which matters where there are hundreds.
-        self.narrowest = min(form.width for form in self.forms) - HAIR
-        self.lowest = min(form.height for form in self.forms) - HAIR
+    narrowest: Mm
+    lowest: Mm
+    """A hair less than the least of its forms: a quick no for most kinds, which matters where there are hundreds."""
 
 
 class _Strips:
-    """Fills one rectangle. Lengths are measured from its lower left corner."""
+    """Fills one rectangle with what is left. Lengths are measured from its lower left corner."""
 
-    def __init__(self, room: Bounds, gap: Mm, kinds: list[_Kind]) -> None:
+    def __init__(self, room: Bounds, gap: Mm, kinds: Sequence[_Kind], left: Mapping[str, int]) -> None:
         self.room, self.gap = room, gap
-        self.kinds = sorted(kinds, key=lambda kind: (-kind.lead.width, -kind.lead.height, kind.name))
+        self.left = dict(left)
+        self.kinds = [kind for kind in kinds if self.left[kind.name]]
+        self.narrowest = min((kind.narrowest for kind in self.kinds), default=math.inf)
+        self.lowest = min((kind.lowest for kind in self.kinds), default=math.inf)
         self.placements: list[Placement] = []
 
     def fill(self) -> list[Placement]:
         x = 0.0
         while True:
-            self.kinds = [kind for kind in self.kinds if kind.left > 0]
-            self.narrowest = min((kind.narrowest for kind in self.kinds), default=math.inf)
-            self.lowest = min((kind.lowest for kind in self.kinds), default=math.inf)
+            self.kinds = [kind for kind in self.kinds if self.left[kind.name]]
             opener = next((kind for kind in self.kinds if kind.lead.width <= self.room.width - x + HAIR), None)
             if opener is None:
                 return self.placements
@@ -68,7 +66,7 @@ class _Strips:
             for kind in self.kinds:
                 if self.lowest > self.room.height - y:
                     break
-                while kind.left > 0 and kind.narrowest <= width and kind.lowest <= self.room.height - y:
+                while kind.narrowest <= width and kind.lowest <= self.room.height - y and self.left[kind.name]:
                     form = self._densest(kind.forms, width, self.room.height - y)
                     if form is None:
                         break
@@ -85,24 +83,24 @@ class _Strips:
 
     def _row(self, kind: _Kind, form: Form, x: Mm, y: Mm, width: Mm) -> Mm:
         """Lays a row of one kind and fills its end with smaller ones; returns where the next row starts."""
-        for _ in range(min(kind.left, self._abreast(form, width))):
+        for _ in range(min(self.left[kind.name], self._abreast(form, width))):
             self._lay(kind, form, x, y)
             x, width = x + form.width + self.gap, width - form.width - self.gap
         for other in self.kinds:
             if self.narrowest > width:
                 break
-            while other.left > 0 and other.narrowest <= width and other.lowest <= form.height:
+            while other.narrowest <= width and other.lowest <= form.height and self.left[other.name]:
                 small = self._densest(other.forms, width, form.height)
                 if small is None:
                     break
                 deep = math.floor((form.height + self.gap + HAIR) / (small.height + self.gap))
-                for k in range(min(other.left, deep)):
+                for k in range(min(self.left[other.name], deep)):
                     self._lay(other, small, x, y + k * (small.height + self.gap))
                 x, width = x + small.width + self.gap, width - small.width - self.gap
         return y + form.height + self.gap
 
     def _lay(self, kind: _Kind, form: Form, x: Mm, y: Mm) -> None:
-        kind.left -= 1
+        self.left[kind.name] -= 1
         self.placements.append(
             Placement(
                 kind.name,
@@ -128,6 +126,8 @@ def lay_rows(
     """
     rooms = {sheet.name: usable_rectangle(sheet.outline, job.rules.margin + extra_gap) for sheet in job.stock}
     left = {demand.part.name: demand.count for demand in job.demands}
+    wanted = {name: forms[name] for name in left}
+    kinds = {name: _kinds(room, wanted, stand) for name, room in rooms.items() if room is not None}
     at_hand = {sheet.name: sheet.count for sheet in job.stock}
     area = {demand.part.name: demand.part.outer.area for demand in job.demands}
     layouts: list[SheetLayout] = []
@@ -137,7 +137,7 @@ def lay_rows(
             room = rooms[sheet.name]
             if room is None or at_hand[sheet.name] == 0:
                 continue
-            placements = _fill(room, job.rules.gap + extra_gap, left, forms, stand)
+            placements = _Strips(room, job.rules.gap + extra_gap, kinds[sheet.name], left).fill()
             used = Counter(p.part for p in placements)
             if used:
                 tries.append((_merit(sheet, used, left, area), SheetLayout(sheet.name, tuple(placements)), used))
@@ -165,12 +165,13 @@ def _merit(
     return (not takes_all, sheet.price if takes_all else sheet.price / filled, -filled)
 
 
-def _fill(
-    room: Bounds, gap: Mm, left: Mapping[str, int], forms: Mapping[str, Sequence[Form]], stand: Stand
-) -> list[Placement]:
+def _kinds(room: Bounds, forms: Mapping[str, Sequence[Form]], stand: Stand) -> list[_Kind]:
+    """The kinds that fit the room, the widest first."""
     kinds = []
-    for name, count in left.items():
-        fitting = [f for f in forms[name] if f.width <= room.width + HAIR and f.height <= room.height + HAIR]
-        if count and fitting:
-            kinds.append(_Kind(name, fitting, min(fitting, key=lambda form: stand(form, room.height)), count))
-    return _Strips(room, gap, kinds).fill()
+    for name, each in forms.items():
+        fitting = [f for f in each if f.width <= room.width + HAIR and f.height <= room.height + HAIR]
+        if fitting:
+            lead = min(fitting, key=lambda form: stand(form, room.height))
+            narrowest, lowest = min(f.width for f in fitting) - HAIR, min(f.height for f in fitting) - HAIR
+            kinds.append(_Kind(name, fitting, lead, narrowest, lowest))
+    return sorted(kinds, key=lambda kind: (-kind.lead.width, -kind.lead.height, kind.name))
