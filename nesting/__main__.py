@@ -119,9 +119,8 @@ def _read(arguments: argparse.Namespace) -> int:
             "findings": [finding_to_record(finding) for finding in reading.findings],
         }
     )
-    for finding in reading.findings:
-        if finding.blocks:
-            print(f"nesting: {finding.message}", file=sys.stderr)
+    for sentence in route.why_refused(reading, arguments.file.name):
+        print(f"nesting: {sentence}", file=sys.stderr)
     return REFUSED if reading.kind == "refused" else 0
 
 

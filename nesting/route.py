@@ -58,6 +58,12 @@ def read_drawing(path: Path, name: str = "", *, unit: str = "", join: Mm = JOIN)
     return Reading("refused", findings=(_refusal("not-a-part-file", message),))
 
 
+def why_refused(reading: Reading, name: str) -> list[str]:
+    """The sentences of the findings that keep the file from being used, each of which names the file."""
+    blocking = (finding.message for finding in reading.findings if finding.blocks)
+    return [message if name in message else f"{name}: {message}" for message in blocking]
+
+
 def _why_not_opened(path: Path, name: str) -> Finding | None:
     """Why the file cannot be read at all, seen before it is opened; None where it can."""
     try:
@@ -279,7 +285,7 @@ def _rows_of_file(
         readings[file, unit, join] = built(where, lambda: read_drawing(folder / file, file, unit=unit, join=join))
     reading = readings[file, unit, join]
     if reading.kind == "refused":
-        raise BadRecord(f"{where}.file: " + " ".join(f.message for f in reading.findings if f.blocks))
+        raise BadRecord(f"{where}.file: " + " ".join(why_refused(reading, file)))
     if (reading.kind == "tube") != (kind == "bar"):
         holds = "tube, which is laid on bars" if kind == "sheet" else "parts from sheet, which are not laid on bars"
         raise BadRecord(f"{where}.file: {file} holds {holds}.")

@@ -33,6 +33,7 @@ _PREFIXES = {b"$": "m", b".MILLI.": "mm", b".CENTI.": "cm", b".DECI.": "dm", b".
 
 _OTHER_KINDS = (
     (b"PK\x03\x04", "a zip archive; unpack it and load the STEP file in it"),
+    (b"\x1f\x8b", "a gzip archive; unpack it and load the STEP file in it"),
     (b"AutoCAD Binary DXF", "a DXF drawing; give it the ending .dxf"),
     (b"%PDF", "a PDF"),
     (b"<?xml", "XML; export it as plain STEP (ISO 10303-21)"),
@@ -68,7 +69,8 @@ def why_not_step(path: Path, name: str) -> Finding | None:
         if kind is None and re.match(rb"(999\s[^\n]*\n\s*)*0\s+SECTION", head):
             kind = "a DXF drawing; give it the ending .dxf"
         found = f"it looks like {kind}" if kind else f"it does not begin with {_HEAD.decode()}"
-        return refused("not-step", f"{name} is not a STEP file: {found}.")
+        advice = "" if kind and ";" in kind else " Export the part as STEP and upload that."
+        return refused("not-step", f"{name} is not a STEP file: {found}.{advice}")
     if _TAIL not in tail:
         return refused(
             "file-cut-short",

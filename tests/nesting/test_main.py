@@ -11,6 +11,7 @@ import ezdxf
 import pytest
 
 from nesting.__main__ import main
+from tests.bad_files import BAD_FILES
 from tests.part_files import write_plate, write_tube
 
 GUSSET = {"name": "gusset", "count": 6, "outer": [[0, 0], [180, 0], [180, 25], [25, 180], [0, 180]]}
@@ -133,6 +134,51 @@ def test_a_file_that_is_not_there_is_refused(run, tmp_path):
     code, out, err = run("read", tmp_path / "lost.dxf")
     assert (code, json.loads(out)["kind"]) == (2, "refused")
     assert one_sentence(err).startswith("lost.dxf is not there")
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("bad", BAD_FILES.values(), ids=BAD_FILES)
+def test_a_file_that_nobody_can_use_is_refused_in_one_sentence_that_names_it(run, tmp_path, bad):
+    bad.write(tmp_path / bad.name)
+    code, out, err = run("read", tmp_path / bad.name)
+    answer = json.loads(out)
+    assert (code, answer["kind"], answer["file"]) == (2, "refused", bad.name)
+    blocking = [finding for finding in answer["findings"] if finding["severity"] in ("refusal", "question")]
+    assert [finding["code"] for finding in blocking] == [bad.code]
+    said = one_sentence(err)
+    assert bad.name in said
+    assert bad.words in said
+    assert said.endswith(".")
+    assert not re.search(r"Traceback|Error\b|Exception|None|/tmp", said)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    "which", ["a million lines", "100 MB drawing", "zip bomb as drawing", "a billion lines in blocks"]
+)
+def test_reading_a_large_file_takes_little_memory_beside_the_limited_child(tmp_path, which):
+    bad = BAD_FILES[which]
+    bad.write(tmp_path / bad.name)
+    # The soft limit holds for this process alone: the child sets its own, up to the hard one.
+    script = (
+        "import resource, sys\n"
+        "hard = resource.getrlimit(resource.RLIMIT_AS)[1]\n"
+        "resource.setrlimit(resource.RLIMIT_AS, (256 * 2**20, hard))\n"
+        "from nesting.__main__ import main\n"
+        "sys.exit(main(['read', sys.argv[1]]))\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script, tmp_path / bad.name], capture_output=True, text=True, timeout=120, check=False
+    )
+    assert (done.returncode, json.loads(done.stdout)["findings"][0]["code"]) == (2, bad.code), done.stderr
+
+
+@pytest.mark.slow
+def test_a_finding_that_does_not_name_its_file_is_told_with_it(run, tmp_path):
+    code, out, err = run("read", write_plate(tmp_path / "plate.dxf", gap=5.0))
+    (finding,) = (each for each in json.loads(out)["findings"] if each["severity"] == "refusal")
+    assert (code, finding["code"]) == (2, "open-contour")
+    assert one_sentence(err) == f"plate.dxf: {finding['message']}"
 
 
 @pytest.mark.slow
