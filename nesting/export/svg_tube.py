@@ -6,9 +6,9 @@ long things do. The shape of ends and openings is not drawn: the part's noun hol
 
 from nesting.export.svg_dimensions import across, upright
 from nesting.export.svg_paths import View, measure, number, path_data, picture, point, text
-from nesting.geometry.contour import Contour
+from nesting.geometry.placing import placed
 from nesting.model.part import TubePart
-from nesting.model.section import Section, SectionShape
+from nesting.model.section import SOLID, Section, SectionShape
 from nesting.units import Mm
 
 LONGEST_SIDE = 6.0
@@ -30,21 +30,31 @@ def tube_svg(part: TubePart) -> str:
         lowest -= 1.5 * letter
         body.append(text(0.0, lowest + 0.5 * letter, letter, line, css="start quiet"))
     view = View(-letter, lowest - 0.6 * letter, max(right, 22.0 * letter), tall + letter)
-    words = f"Tube, {section}, {measure(part.length)} long. {' '.join(line + '.' for line in _notes(part))}"
+    kind = "Tube" if section.is_hollow else "Bar"
+    words = f"{kind}, {section}, {measure(part.length)} long. {' '.join(line + '.' for line in _notes(part))}"
     return picture("tube-picture", view, part.name, words, body, role="img")
 
 
 def _notes(part: TubePart) -> list[str]:
     section = part.section
-    first = f"wall {measure(section.wall)}"
-    if section.corner_radius:
-        first += f", outside corner radius {measure(section.corner_radius)}"
-    lines = [first]
+    lines = [_thickness(section)] if section.shape not in SOLID or section.corner_radius else []
     if part.hole_count:
         lines.append(f"{part.hole_count} opening{'s' if part.hole_count > 1 else ''} in the wall, not drawn")
     if not part.square_ends:
         lines.append("ends not square, drawn plain")
     return lines
+
+
+def _thickness(section: Section) -> str:
+    name = {SectionShape.ANGLE: "leg", SectionShape.TEE: "stem"}.get(section.shape, "web" if section.flange else "wall")
+    said = [] if section.shape in SOLID else [f"{name} {measure(section.wall)}"]
+    if section.flange:
+        said.append(f"flange {measure(section.flange)}")
+    if section.corner_radius:
+        said.append(f"outside corner radius {measure(section.corner_radius)}")
+    if section.root_radius:
+        said.append(f"root radius {measure(section.root_radius)}")
+    return ", ".join(said)
 
 
 def _side(section: Section, length: Mm, *, broken: bool) -> str:
@@ -60,14 +70,18 @@ def _side(section: Section, length: Mm, *, broken: bool) -> str:
         left = f"M{point(middle - gap, 0)}H0V{number(-tall)}H{number(middle - gap)}{_wave(middle - gap, tall, -1)}Z"
         right = f"M{point(middle + gap, 0)}H{number(length)}V{number(-tall)}H{number(middle + gap)}"
         drawn = f'<path d="{left}"/><path d="{right}{_wave(middle + gap, tall, -1)}Z"/>'
-    inside = "".join(f"M{point(a, y)}H{number(b)}" for a, b in spans for y in (wall, tall - wall))
-    lines = f'<path class="hidden" d="{inside}"/>'
-    if section.corner_radius > wall:
+    lines = ""
+    if section.shape not in SOLID:
+        # Walls of hollow section are hidden; of an open profile the flange or leg below, and the flange above.
+        edges = (wall, tall - wall) if section.is_hollow else (section.flange or wall, tall - section.flange)
+        inside = "".join(f"M{point(a, y)}H{number(b)}" for a, b in spans for y in edges if 0.0 < y < tall)
+        lines = f'<path class="hidden" d="{inside}"/>'
+    if section.is_hollow and section.corner_radius > wall:
         edges = (section.corner_radius, tall - section.corner_radius)
         lines += (
             '<path class="thin" d="' + "".join(f"M{point(a, y)}H{number(b)}" for a, b in spans for y in edges) + '"/>'
         )
-    if section.shape is SectionShape.ROUND:
+    if section.shape in (SectionShape.ROUND, SectionShape.ROUND_BAR):
         over = 0.15 * tall
         lines += f'<path class="axis" d="M{point(-over, tall / 2)}H{number(length + over)}"/>'
     return f'<g class="piece k1">{drawn}{lines}</g>'
@@ -85,40 +99,14 @@ def _wave(x: Mm, tall: Mm, way: int) -> str:
 def _end(section: Section, left: Mm, letter: Mm) -> list[str]:
     """The cut across the tube with its outside measures; the shorter measure lies along the picture."""
     wide, tall = section.width, section.height
-    if section.shape is SectionShape.ROUND:
-        radius = tall / 2.0
-        outer = Contour.circle(left + radius, radius, radius)
-        inner = Contour.circle(left + radius, radius, radius - section.wall)
-        shape = f'<g class="piece k1"><path fill-rule="evenodd" d="{path_data((outer, inner))}"/></g>'
-        return [shape, across(left, left + wide, -2.4 * letter, letter, from_y=radius, words="⌀ " + measure(tall))]
-    wall = section.wall
-    outer = rounded_box(left, 0.0, wide, tall, section.corner_radius)
-    inner = rounded_box(left + wall, wall, wide - 2.0 * wall, tall - 2.0 * wall, section.inner_radius)
+    rings = [placed(ring, left + wide / 2.0, tall / 2.0) for ring in section.outlines]
+    shape = f'<g class="piece k1"><path fill-rule="evenodd" d="{path_data(rings)}"/></g>'
+    if section.shape in (SectionShape.ROUND, SectionShape.ROUND_BAR):
+        return [
+            shape, across(left, left + wide, -2.4 * letter, letter, from_y=tall / 2.0, words="⌀ " + measure(tall))
+        ]  # fmt: skip
     return [
-        f'<g class="piece k1"><path fill-rule="evenodd" d="{path_data((outer, inner))}"/></g>',
+        shape,
         across(left, left + wide, -2.4 * letter, letter, from_y=0.0),
         upright(0.0, tall, left - 1.4 * letter, letter, from_x=left),
     ]
-
-
-QUARTER = 2.0**0.5 - 1.0
-"""The bulge of a quarter circle: the tangent of a quarter of 90 degrees."""
-
-
-def rounded_box(left: Mm, bottom: Mm, width: Mm, height: Mm, radius: Mm) -> Contour:
-    """An upright rectangle whose corners are quarter circles, anticlockwise."""
-    radius = min(radius, width / 2.0, height / 2.0)
-    if not radius:
-        return Contour.rectangle(width, height, left, bottom)
-    right, top = left + width, bottom + height
-    corners = (
-        (left + radius, bottom, 0.0),
-        (right - radius, bottom, QUARTER),
-        (right, bottom + radius, 0.0),
-        (right, top - radius, QUARTER),
-        (right - radius, top, 0.0),
-        (left + radius, top, QUARTER),
-        (left, top - radius, 0.0),
-        (left, bottom + radius, QUARTER),
-    )
-    return Contour(corners)

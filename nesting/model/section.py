@@ -222,7 +222,7 @@ class Section:
             case SectionShape.ROUND | SectionShape.ROUND_BAR:
                 ring = section_outline.box(wide, tall, tall / 2.0)
             case _:
-                ring = section_outline.box(wide, tall, self.corner_radius)
+                ring = section_outline.box(wide, tall, self.corner_radius, from_middle=self.is_hollow)
         if not self.is_hollow:
             return (ring,)
         inner = tall / 2.0 - wall if self.shape is SectionShape.ROUND else self.inner_radius

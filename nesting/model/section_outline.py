@@ -38,13 +38,18 @@ def _without_doubles(vertices: Sequence[Vertex]) -> tuple[Vertex, ...]:
     return tuple(kept)
 
 
-def box(width: Mm, height: Mm, radius: Mm) -> Contour:
-    """A rectangle with round corners that starts in the middle of its right side; a circle where all is one."""
+def box(width: Mm, height: Mm, radius: Mm, *, from_middle: bool = True) -> Contour:
+    """A rectangle with round corners that starts in the middle of its right side, or at its upper end; a circle where
+    all is one.
+    """
     x, y = width / 2.0, height / 2.0
     if abs(radius - x) < SAME_POINT and abs(radius - y) < SAME_POINT:
         return Contour.circle(0.0, 0.0, x)
+    if abs(radius - x) < SAME_POINT:
+        flat = y - radius
+        return Contour(((x, 0.0, 0.0), (x, flat, 1.0), (-x, flat, 0.0), (-x, -flat, 1.0), (x, -flat, 0.0)))
     ring = rounded([(x, y, radius), (-x, y, radius), (-x, -y, radius), (x, -y, radius)])
-    return Contour(((x, 0.0, 0.0), *ring.vertices)) if y - radius > SAME_POINT else ring
+    return Contour(((x, 0.0, 0.0), *ring.vertices)) if from_middle and y - radius > SAME_POINT else ring
 
 
 def angle(width: Mm, height: Mm, wall: Mm, root: Mm, toe: Mm, heel: Mm) -> Contour:

@@ -11,13 +11,19 @@ from enum import Enum
 
 import numpy as np
 
+from nesting.model.section import SectionShape
+from nesting.tube.found_section import FIT, BarSection, FoundSection, HollowSection
 from nesting.tube.outline import Numbers, Outline
-from nesting.tube.section_finder import ALIGNED, FIT, HollowSection
+from nesting.tube.ring_outline import RingOutline
+from nesting.tube.section_finder import ALIGNED
 from nesting.tube.solid import Edge, Face, Solid, Surface
-from nesting.units import Mm
+from nesting.units import Mm, Mm2
 
 SAME_END: Mm = 5e-3
 """Ends of edges this close meet: kernels keep them within 1e-3 mm; half the shortest cut worth making."""
+
+
+type AnyOutline = Outline | RingOutline
 
 
 class Place(Enum):
@@ -49,7 +55,7 @@ class Contour:
         return float(self.x.min() + self.x.max()) / 2.0, float(self.s.min() + self.s.max()) / 2.0
 
 
-def places(solid: Solid, section: HollowSection) -> list[Place]:
+def places(solid: Solid, section: FoundSection) -> list[Place]:
     """For each face, what it is part of."""
     edges_of: list[list[Edge]] = [[] for _ in solid.faces]
     for edge in solid.edges:
@@ -58,7 +64,15 @@ def places(solid: Solid, section: HollowSection) -> list[Place]:
     return [_place(face, edges_of[i], section) for i, face in enumerate(solid.faces)]
 
 
-def _place(face: Face, edges: Sequence[Edge], section: HollowSection) -> Place:
+def outer_area(solid: Solid, section: FoundSection) -> Mm2:
+    """The area of the faces on the outer surface."""
+    where = places(solid, section)
+    return sum(face.area for face, place in zip(solid.faces, where, strict=True) if place is Place.OUTER)
+
+
+def _place(face: Face, edges: Sequence[Edge], section: FoundSection) -> Place:
+    if isinstance(section, BarSection):
+        return Place.OUTER if _is_on_bar(face, edges, section) else Place.CUT
     for place, outline in ((Place.OUTER, section.outer), (Place.INNER, section.inner)):
         if face.surface is Surface.PLANE:
             is_there = not section.is_round and _plane_is_on(face, section, outline, outwards=place is Place.OUTER)
@@ -69,6 +83,33 @@ def _place(face: Face, edges: Sequence[Edge], section: HollowSection) -> Place:
         if is_there:
             return place
     return Place.CUT
+
+
+def _is_on_bar(face: Face, edges: Sequence[Edge], section: BarSection) -> bool:
+    """Whether one span of the outline carries the face; a wall of a slot may lie in line with one, but not on it."""
+    if face.surface not in (Surface.PLANE, Surface.CYLINDER):
+        return face.surface is Surface.FREE and _free_face_is_on(face, edges, section, section.outer)
+    along, *across = section.frame.axes @ face.direction
+    if face.surface is Surface.PLANE:
+        if abs(along) > ALIGNED:
+            return False
+    elif abs(abs(along) - 1.0) > ALIGNED:
+        return False
+    points = section.frame.local(np.concatenate([edge.points for edge in edges]))[:, 1:]
+    point = section.frame.local(face.point[None])[0, 1:]
+    for span in section.outer.spans:
+        if span.centre is None:
+            way = (span.end - span.start) / span.length
+            fits = face.surface is Surface.PLANE and np.array(across) @ np.array([way[1], -way[0]]) > 1.0 - ALIGNED
+        else:
+            off = float(np.hypot(*(span.centre - point)))
+            fits = face.surface is Surface.CYLINDER and off < FIT and abs(face.radius - span.radius) < FIT
+            fits = fits and face.is_hollow is (span.sweep < 0)
+        if fits and float(np.abs(span.nearest(points)[0]).max()) < FIT:
+            return True
+        if fits and section.section.shape is SectionShape.ROUND_BAR:
+            return True  # its two half circles carry one face
+    return False
 
 
 def _plane_is_on(face: Face, section: HollowSection, outline: Outline, *, outwards: bool) -> bool:
@@ -88,7 +129,7 @@ def _cylinder_is_on(face: Face, section: HollowSection, outline: Outline) -> boo
     return abs(abs(along) - 1.0) < ALIGNED and is_corner and abs(face.radius - outline.radius) < FIT
 
 
-def _free_face_is_on(face: Face, edges: Sequence[Edge], section: HollowSection, outline: Outline) -> bool:
+def _free_face_is_on(face: Face, edges: Sequence[Edge], section: FoundSection, outline: AnyOutline) -> bool:
     if face.samples is None:
         return False
     points = np.concatenate([face.samples, *(edge.points for edge in edges)])
@@ -104,7 +145,7 @@ def edges_at(solid: Solid, where: Sequence[Place], surface: Place) -> list[int]:
     ]
 
 
-def chained(solid: Solid, numbers: Sequence[int], section: HollowSection, outline: Outline) -> list[Contour] | None:
+def chained(solid: Solid, numbers: Sequence[int], section: FoundSection, outline: AnyOutline) -> list[Contour] | None:
     """The closed contours that the edges make; None where an edge finds no other to go on with."""
     meeting = _Meeting()
     ends = [(meeting.at(solid.edges[i].points[0]), meeting.at(solid.edges[i].points[-1])) for i in numbers]
@@ -134,7 +175,7 @@ def chained(solid: Solid, numbers: Sequence[int], section: HollowSection, outlin
     return contours
 
 
-def _contour(solid: Solid, run: Sequence[tuple[int, bool]], section: HollowSection, outline: Outline) -> Contour:
+def _contour(solid: Solid, run: Sequence[tuple[int, bool]], section: FoundSection, outline: AnyOutline) -> Contour:
     pieces = [solid.edges[i].points if forwards else solid.edges[i].points[::-1] for i, forwards in run]
     local = section.frame.local(np.concatenate(pieces))
     around = outline.around(local[:, 1:])

@@ -1,8 +1,8 @@
-"""What a person should know of a tube that was recognised: unusual corners and walls, stubs, slanting cuts, pockets."""
+"""What a person should know of a tube or bar that was recognised: unusual sections, stubs, slanting cuts, pockets."""
 
 from nesting.model.findings import Finding, Severity
 from nesting.model.part import TubePart
-from nesting.model.section import SectionShape
+from nesting.model.section import SOLID, Section, SectionShape
 from nesting.tube.tube_shape import TubeShape
 from nesting.units import Deg, Mm
 
@@ -49,7 +49,9 @@ def _size_remarks(name: str, part: TubePart) -> list[Finding]:
 
 def _section_remarks(name: str, part: TubePart) -> list[Finding]:
     section, found = part.section, []
-    if section.shape is not SectionShape.ROUND:
+    if not section.is_hollow:
+        found += _bar_remarks(name, section)
+    elif section.shape in (SectionShape.SQUARE, SectionShape.RECTANGULAR):
         low, high = USUAL_CORNER
         if section.wall > 10.0:
             high = USUAL_CORNER_THICK
@@ -72,7 +74,7 @@ def _section_remarks(name: str, part: TubePart) -> list[Finding]:
                     f"{low:g} to {high:g} times is usual. Compare it with the tube in stock.",
                 )
             )
-    if section.wall > THICK_WALL * section.width:
+    if section.is_hollow and section.wall > THICK_WALL * section.width:
         found.append(
             Finding(
                 "wall-thick",
@@ -91,6 +93,30 @@ def _section_remarks(name: str, part: TubePart) -> list[Finding]:
             )
         )
     return found
+
+
+def _bar_remarks(name: str, section: Section) -> list[Finding]:
+    if section.shape is SectionShape.FLAT_BAR:
+        words = f"{name} is read as {section}. If it is to be cut from sheet, draw it as DXF, one contour for each cut."
+        return [Finding("flat-or-plate", Severity.NOTE, words)]
+    if section.shape in SOLID:
+        words = (
+            f"{name} is solid {section}: the beam must go through {section.width:.4g} mm. Check that it can, or saw it."
+        )
+        return [Finding("bar-solid", Severity.NOTE, words)]
+    if section.corner_radius > 0.0:
+        words = (
+            f"{name} is read as {section} bent with an outer radius of {section.corner_radius:.2f} mm. If it is to be "
+            "bent from sheet, draw the flat blank as DXF instead."
+        )
+        return [Finding("profile-bent", Severity.WARNING, words)]
+    if section.root_radius == 0.0:
+        words = (
+            f"{name} is drawn without the root radius of rolled {section.shape}. Real profiles have one, so contours "
+            "that run into the root will not meet as drawn, and the mass comes out too low."
+        )
+        return [Finding("root-sharp", Severity.NOTE, words)]
+    return []
 
 
 def _cut_remarks(name: str, part: TubePart, shape: TubeShape) -> list[Finding]:

@@ -11,12 +11,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from nesting.tube.found_section import FIT, Frame, HollowSection
 from nesting.tube.outline import Outline
 from nesting.tube.solid import Face, Solid, Surface, Vector
-from nesting.units import Mm, Mm2
-
-FIT: Mm = 0.01
-"""Faces and points this close to where they should be count as there: kernels write about 1e-4 mm, mills 0.1 mm."""
+from nesting.units import Mm
 
 ALIGNED = 2e-4
 """Sine of the angle up to which directions count as parallel: 0.1 mm on half a metre."""
@@ -33,37 +31,6 @@ LEAST_ALONG = 0.5
 
 MOST_DIRECTIONS = 12
 """How many of the largest different directions are tried; a tube's own are among its largest faces."""
-
-
-@dataclass(frozen=True, eq=False)
-class Frame:
-    """Where a tube lies: `axes` are the rows x (along), y (along the width) and z (along the height); `origin` is the
-    middle of the section at the end where x is 0.
-    """
-
-    origin: Vector
-    axes: np.ndarray
-
-    def local(self, points: np.ndarray) -> np.ndarray:
-        """Points `(n, 3)` as x along the tube, y and z across."""
-        return np.asarray((points - self.origin) @ self.axes.T)
-
-
-@dataclass(frozen=True, eq=False)
-class HollowSection:
-    """What was found: frame, length, both outlines, the wall, and whether it is round."""
-
-    frame: Frame
-    length: Mm
-    outer: Outline
-    inner: Outline
-    wall: Mm
-    is_round: bool
-
-    @property
-    def metal_area(self) -> Mm2:
-        """The area of metal in a cut across the plain tube."""
-        return self.outer.area - self.inner.area
 
 
 @dataclass(frozen=True)
@@ -89,8 +56,8 @@ class Along:
 
 def faces_along(solid: Solid) -> Along | None:
     """The axis with the most face area along it, and those faces; None for a solid without planes and cylinders."""
-    normals = _directions((f.direction, f.area) for f in solid.faces if f.surface is Surface.PLANE)
-    axes = _directions((f.direction, f.area) for f in solid.faces if f.surface is Surface.CYLINDER)
+    normals = directions((f.direction, f.area) for f in solid.faces if f.surface is Surface.PLANE)
+    axes = directions((f.direction, f.area) for f in solid.faces if f.surface is Surface.CYLINDER)
     candidates = list(axes)
     for i, first in enumerate(normals):
         for second in normals[:i]:
@@ -104,7 +71,7 @@ def faces_along(solid: Solid) -> Along | None:
     return best if best.share > 0 else None
 
 
-def _directions(weighted: Iterable[tuple[Vector, float]]) -> list[Vector]:
+def directions(weighted: Iterable[tuple[Vector, float]]) -> list[Vector]:
     """The directions with the most area, opposite ones taken as one."""
     kept: list[tuple[Vector, list[float]]] = []
     for direction, area in sorted(weighted, key=lambda pair: -pair[1]):
@@ -139,7 +106,7 @@ def find_section(solid: Solid, along: Along) -> HollowSection | NoSection:
     return found if found is not None else _box_section(solid, along)
 
 
-def _frame_across(axis: Vector, towards: Vector) -> np.ndarray:
+def frame_across(axis: Vector, towards: Vector) -> np.ndarray:
     """Axes with x along the tube and y along `towards`."""
     y = towards - (towards @ axis) * axis
     y = y / np.linalg.norm(y)
@@ -153,7 +120,7 @@ def _round_section(solid: Solid, along: Along) -> HollowSection | NoSection | No
     if outer is None:
         return None
     helper = np.eye(3)[int(np.argmin(np.abs(along.axis)))]
-    axes = _frame_across(along.axis, helper)
+    axes = frame_across(along.axis, helper)
     across = (solid.points() - outer.point) @ axes[1:].T
     if float(np.hypot(*across.T).max()) > outer.radius + FIT:
         return None
@@ -178,8 +145,8 @@ def _round_section(solid: Solid, along: Along) -> HollowSection | NoSection | No
 def _box_section(solid: Solid, along: Along) -> HollowSection | NoSection:
     if not along.planes:
         return NoSection()
-    towards = _directions((f.direction, f.area) for f in along.planes)[0]
-    axes = _frame_across(along.axis, towards)
+    towards = directions((f.direction, f.area) for f in along.planes)[0]
+    axes = frame_across(along.axis, towards)
     if _share_askew(along.planes, axes) > MOST_ASKEW:
         return NoSection()
     sides = []

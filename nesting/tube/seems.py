@@ -1,4 +1,4 @@
-"""Says what a solid seems to be that is no straight hollow section, so that the sender knows what to do with it.
+"""Says what a solid seems to be that is no straight piece of a known section, so that the sender knows what to do.
 
 These are guesses for a sentence; nothing is cut by them.
 """
@@ -8,7 +8,8 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from nesting.tube.section_finder import ALIGNED, FIT, Along, NoSection
+from nesting.tube.found_section import FIT
+from nesting.tube.section_finder import ALIGNED, Along, NoSection
 from nesting.tube.solid import Face, Solid, Surface, Vector
 from nesting.units import Mm
 
@@ -17,7 +18,7 @@ type Guess = tuple[str, str]
 
 UNKNOWN: Guess = (
     "not-a-tube",
-    "is not recognised: no straight square, rectangular or round hollow section was found in it",
+    "is not recognised: no straight tube, open profile or bar of a known section was found in it",
 )
 
 
@@ -34,7 +35,7 @@ def seems(solid: Solid, along: Along | None, section: NoSection) -> Guess:
         if guess is not None:
             return guess
     if share(Surface.FREE) > 0.3:
-        return "free-form", "is made of free-form surfaces in which no straight hollow section was found"
+        return "free-form", "is made of free-form surfaces in which no straight section was found"
     if along is None:
         return UNKNOWN
     for guess in (_turned(solid, along, whole), _straight(solid, along, section)):
@@ -147,7 +148,8 @@ def _straight(solid: Solid, along: Along, section: NoSection) -> Guess | None:
     length, across, high = (b - a for a, b in (solid.extent(d) for d in (along.axis, first, second)))
     fill = solid.volume / (length * across * high)
     if fill < 0.7 and any(section.has_wall) and not all(section.has_wall):
-        return "profile-open", f"looks like {_open_profile(section.has_wall)}"
+        rule = "Angles, channels, I and T are read where their faces are parallel and nothing is welded on"
+        return "profile-open", f"looks like {_open_profile(section.has_wall)}. {rule}"
     if fill > 0.95:
         sizes = " x ".join(_number(size) for size in sorted((across, high), reverse=True))
         if length > 2.5 * max(across, high):
@@ -173,12 +175,12 @@ def _other_section(along: Along, width: Mm) -> Guess | None:
     least = 0.01 * max(f.area for f in along.planes)
     directions = {_degrees(f.direction, along.axis) for f in along.planes if f.area > least}
     if len(directions) == 2 and any(abs(2.0 * f.radius - width) < FIT for f in along.cylinders):
-        return "oval", "looks like a flat oval tube. Only square, rectangular and round tube is read"
+        return "oval", "looks like a flat oval tube. Only square, rectangular, round and oval tube is read"
     if len(directions) > 8:
         words = f"looks like a round tube or bar drawn with {len(directions)} flat sides. Export it with true arcs"
         return "round-of-flats", words
     if len(directions) > 4:
-        return "polygon", f"has {len(directions)} flat sides. Only square, rectangular and round tube is read"
+        return "polygon", f"has {len(directions)} flat sides. Only square, rectangular, round and oval tube is read"
     return None
 
 

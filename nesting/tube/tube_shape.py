@@ -6,13 +6,17 @@ Whatever else comes of a solid is no tube that a laser could cut, and is refused
 """
 
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
-from nesting.tube.contours import Contour, Place, chained, edges_at, places
-from nesting.tube.section_finder import FIT, HollowSection, NoSection, faces_along, find_section
+from nesting.model.section import SectionShape
+from nesting.tube.contours import AnyOutline, Contour, Place, chained, edges_at, places
+from nesting.tube.found_section import FIT, BarSection, FoundSection, HollowSection
+from nesting.tube.profile_finder import find_profile
+from nesting.tube.section_finder import NoSection, faces_along, find_section
 from nesting.tube.seems import seems
 from nesting.tube.solid import Solid
 from nesting.units import Deg, Mm
@@ -24,10 +28,15 @@ whose cylinders only happen to be coaxial, much less."""
 
 @dataclass(frozen=True, eq=False)
 class End:
-    """One end: its contour on the outer surface and the same end's on the inner surface."""
+    """One end: its contour on the outer surface and, of hollow section, the same end's on the inner surface.
+
+    `faces` are the numbers of its cut faces, `lean` says how far they lean from square to the surface, at most.
+    """
 
     outer: Contour
-    inner: Contour
+    inner: Contour | None
+    faces: tuple[int, ...]
+    lean: Deg
 
     @property
     def is_square(self) -> bool:
@@ -35,20 +44,52 @@ class End:
 
 
 @dataclass(frozen=True, eq=False)
-class TubeShape:
-    """A recognised tube: where it lies, its two ends by x, and the contours of its openings on the outer surface.
+class Opening:
+    """One opening: its contour on the outer surface, with cut faces and lean as those of an end.
 
-    Only openings that go through the wall are here; `pockets` are contours of hollows that do not, on either surface.
-    The leans say how far cut faces lean from square to the outer surface, at most.
+    Where a beam passes through a wall that has both its faces on the outer surface, as in open profiles, `far` has the
+    contours on the other one.
     """
 
-    section: HollowSection
+    outer: Contour
+    far: tuple[Contour, ...]
+    faces: tuple[int, ...]
+    lean: Deg
+
+    @property
+    def middle(self) -> tuple[Mm, Mm]:
+        return self.outer.middle
+
+
+@dataclass(frozen=True, eq=False)
+class TubeShape:
+    """A recognised tube or bar: where it lies, its two ends by x, and its openings.
+
+    Only openings that go through the wall are here; `pockets` are contours of hollows that do not, on either surface.
+    """
+
+    section: FoundSection
     start: End
     end: End
-    openings: tuple[Contour, ...]
+    openings: tuple[Opening, ...]
     pockets: tuple[Contour, ...]
-    lean_of_ends: Deg
-    lean_of_openings: Deg
+
+    @property
+    def lean_of_ends(self) -> Deg:
+        return max(self.start.lean, self.end.lean)
+
+    @property
+    def lean_of_openings(self) -> Deg:
+        return max((opening.lean for opening in self.openings), default=0.0)
+
+    @property
+    def cut_length(self) -> Mm:
+        """The way of the beam along the outer surface. In open profiles and bar both faces of each wall are outer
+        surface and one cut makes both edges, so it is half their length.
+        """
+        edges = [self.start.outer.length, self.end.outer.length]
+        edges += [contour.length for opening in self.openings for contour in (opening.outer, *opening.far)]
+        return sum(edges) / (2.0 if isinstance(self.section, BarSection) else 1.0)
 
 
 MORE_THAN_WHOLE = 1e-3
@@ -72,39 +113,41 @@ def tube_shape(solid: Solid) -> TubeShape:
     if not solid.is_closed or solid.volume <= 0:
         raise NotATube("solid-open", "is not a closed solid: faces are missing. Close the model and export it again")
     along = faces_along(solid)
-    section = NoSection() if along is None else find_section(solid, along)
-    if isinstance(section, NoSection):
-        code, reason = (section.code, section.reason) if section.code else seems(solid, along, section)
-        raise NotATube(code, reason)
+    section: FoundSection | NoSection = NoSection() if along is None else find_section(solid, along)
+    if not isinstance(section, NoSection):
+        return _shaped(solid, section)
+    if along is not None:
+        profile = find_profile(solid, along)
+        if profile is not None:
+            with suppress(NotATube):  # then what the solid seems to be says more
+                return _shaped(solid, profile)
+    code, reason = (section.code, section.reason) if section.code else seems(solid, along, section)
+    raise NotATube(code, reason)
+
+
+def _shaped(solid: Solid, section: FoundSection) -> TubeShape:
     _check_nothing_sticks_out(solid, section)
     where = places(solid, section)
     _check_surfaces(solid, section, where)
-    outer, inner = (
-        chained(solid, edges_at(solid, where, place), section, outline)
-        for place, outline in ((Place.OUTER, section.outer), (Place.INNER, section.inner))
-    )
+    outer = chained(solid, edges_at(solid, where, Place.OUTER), section, section.outer)
+    inner: list[Contour] | None = []
+    if isinstance(section, HollowSection):
+        inner = chained(solid, edges_at(solid, where, Place.INNER), section, section.inner)
     if outer is None or inner is None:
         raise NotATube("contours-open", "has cut edges that do not close. Export the model again")
     ends, openings, pockets = _sorted(solid, section, where, outer, inner)
     whole = section.metal_area * section.length
     if solid.volume > whole * (1.0 + MORE_THAN_WHOLE):
         raise NotATube("solid-contradicts", "holds more metal than its section and length allow. Export it again")
-    return TubeShape(
-        section,
-        ends[0],
-        ends[1],
-        tuple(openings),
-        tuple(pockets),
-        _lean(solid, where, [end.outer for end in ends]),
-        _lean(solid, where, openings),
-    )
+    return TubeShape(section, ends[0], ends[1], tuple(openings), tuple(pockets))
 
 
-def _check_nothing_sticks_out(solid: Solid, section: HollowSection) -> None:
+def _check_nothing_sticks_out(solid: Solid, section: FoundSection) -> None:
     local = section.frame.local(solid.points())
-    outside = section.outer.distance(local[:, 1:])
-    inside = -section.inner.distance(local[:, 1:])
-    for distances, words in ((outside, "outside"), (inside, "inside")):
+    ways = [(section.outer.distance(local[:, 1:]), "outside")]
+    if isinstance(section, HollowSection):
+        ways.append((-section.inner.distance(local[:, 1:]), "inside"))
+    for distances, words in ways:
         if float(distances.max()) > FIT:
             x = local[int(distances.argmax()), 0]
             raise NotATube(
@@ -114,8 +157,11 @@ def _check_nothing_sticks_out(solid: Solid, section: HollowSection) -> None:
             )
 
 
-def _check_surfaces(solid: Solid, section: HollowSection, where: Sequence[Place]) -> None:
-    for place, outline in ((Place.OUTER, section.outer), (Place.INNER, section.inner)):
+def _check_surfaces(solid: Solid, section: FoundSection, where: Sequence[Place]) -> None:
+    surfaces: list[tuple[Place, AnyOutline]] = [(Place.OUTER, section.outer)]
+    if isinstance(section, HollowSection):
+        surfaces.append((Place.INNER, section.inner))
+    for place, outline in surfaces:
         area = sum(face.area for face, at in zip(solid.faces, where, strict=True) if at is place)
         share = area / (outline.girth * section.length)
         if share < LEAST_SURFACE:
@@ -127,37 +173,51 @@ def _check_surfaces(solid: Solid, section: HollowSection, where: Sequence[Place]
 
 
 def _sorted(
-    solid: Solid, section: HollowSection, where: Sequence[Place], outer: Sequence[Contour], inner: Sequence[Contour]
-) -> tuple[list[End], list[Contour], list[Contour]]:
+    solid: Solid, section: FoundSection, where: Sequence[Place], outer: Sequence[Contour], inner: Sequence[Contour]
+) -> tuple[list[End], list[Opening], list[Contour]]:
     """Ends by x, openings and pockets by x."""
     ends: list[End] = []
-    openings: list[Contour] = []
+    openings: list[Opening] = []
     pockets: list[Contour] = []
-    for outside, inside in _groups(solid, where, outer, inner):
+    for faces, outside, inside in _groups(solid, where, outer, inner):
         round_outside = [c for c in outside if c.turns]
         round_inside = [c for c in inside if c.turns]
         small = [c for c in outside if not c.turns]
-        if len(round_outside) == len(round_inside) == 1:
-            ends.append(End(round_outside[0], round_inside[0]))
+        if len(round_outside) == 1 and len(round_inside) == isinstance(section, HollowSection):
+            end = round_outside[0]
+            ends.append(End(end, round_inside[0] if round_inside else None, faces, _lean(solid, where, [end])))
         elif round_outside or round_inside:
             raise NotATube("end-closed", _closed_words(round_outside, round_inside))
-        if inside and outside:
-            openings += small
+        if isinstance(section, BarSection):
+            if len(small) > 1 or (small and not _is_on_one_side(small[0], section)):
+                openings.append(Opening(small[0], tuple(small[1:]), faces, _lean(solid, where, small)))
+            else:
+                pockets += small
+        elif inside and outside:
+            openings += [Opening(contour, (), faces, _lean(solid, where, [contour])) for contour in small]
         else:
             pockets += small or [c for c in inside if not c.turns]
     if len(ends) != 2:
-        longest = max((float(np.ptp(c.x)) for c in openings), default=0.0)
+        longest = max((float(np.ptp(o.outer.x)) for o in openings), default=0.0)
         if not ends and longest > 0.9 * section.length:
             raise NotATube(
                 "slit", "is open from end to end: looks like an open profile, or a tube slit along its whole length"
             )
         raise NotATube("ends-unclear", f"has {len(ends)} ends where a tube has 2")
 
-    def by_x(contour: Contour) -> Mm:
-        return contour.middle[0]
+    def by_x(cut: Contour | Opening) -> Mm:
+        return cut.middle[0]
 
     ends.sort(key=lambda end: by_x(end.outer))
     return ends, sorted(openings, key=by_x), sorted(pockets, key=by_x)
+
+
+def _is_on_one_side(contour: Contour, section: BarSection) -> bool:
+    """Whether a contour keeps to one line or arc of the outline: a hollow from that side, and no notch."""
+    if section.section.shape is SectionShape.ROUND_BAR:
+        return True
+    across = section.outer.at(contour.s)
+    return any(float(np.abs(span.nearest(across)[0]).max()) < FIT for span in section.outer.spans)
 
 
 def _closed_words(outside: Sequence[Contour], inside: Sequence[Contour]) -> str:
@@ -171,8 +231,8 @@ def _closed_words(outside: Sequence[Contour], inside: Sequence[Contour]) -> str:
 
 def _groups(
     solid: Solid, where: Sequence[Place], outer: Sequence[Contour], inner: Sequence[Contour]
-) -> Iterable[tuple[list[Contour], list[Contour]]]:
-    """The contours that one connected cut makes: those on the outer and those on the inner surface."""
+) -> Iterable[tuple[tuple[int, ...], list[Contour], list[Contour]]]:
+    """The faces of each connected cut, and the contours that it makes on the outer and on the inner surface."""
     parent = list(range(len(solid.faces) + len(outer) + len(inner)))
 
     def root(i: int) -> int:
@@ -197,7 +257,11 @@ def _groups(
     for k, contour in enumerate([*outer, *inner]):
         group = groups.setdefault(root(len(solid.faces) + k), ([], []))
         group[0 if k < len(outer) else 1].append(contour)
-    return groups.values()
+    faces: dict[int, list[int]] = {}
+    for i, place in enumerate(where):
+        if place is Place.CUT:
+            faces.setdefault(root(i), []).append(i)
+    return [(tuple(faces.get(key, ())), outside, inside) for key, (outside, inside) in groups.items()]
 
 
 def _lean(solid: Solid, where: Sequence[Place], contours: Sequence[Contour]) -> Deg:

@@ -1,4 +1,4 @@
-"""Makes the solid of a straight piece of hollow section from a plain description, with exact surfaces.
+"""Makes the solid of a straight piece of tube, profile or bar from a plain description, with exact surfaces.
 
 Part of the generator (`step_writer`), not of the route. A tube lies along x with its start at 0; its height runs along
 z and its width along y. Directions round the tube are angles from +y towards +z, so 90 is the top. `placement` then
@@ -25,7 +25,10 @@ from OCP.TopExp import TopExp_Explorer
 from OCP.TopoDS import TopoDS
 
 from nesting.errors import BadValue
-from nesting.model.section import Section, SectionShape
+from nesting.geometry.arcs import arc_circle
+from nesting.geometry.contour import Contour
+from nesting.geometry.placing import placed
+from nesting.model.section import Section
 from nesting.units import SAME_POINT, Deg, Mm
 
 type Vector = tuple[float, float, float]
@@ -41,10 +44,15 @@ class Mitre:
 
 @dataclass(frozen=True)
 class Cope:
-    """An end that sits on a round tube of that diameter, whose axis crosses this tube's in the direction `along`."""
+    """An end that sits on a round tube of that diameter, whose axis crosses this tube's in the direction `along`.
+
+    The axes pass each other `offset` apart and cross at `angle`.
+    """
 
     diameter: Mm
     along: Deg = 0.0
+    offset: Mm = 0.0
+    angle: Deg = 90.0
 
 
 @dataclass(frozen=True)
@@ -116,9 +124,10 @@ def tube_solid(tube: Tube) -> Any:
         BadValue: the ends or openings leave no tube, or more than one piece.
     """
     section = tube.section
-    face = BRepBuilderAPI_MakeFace(_outline(section.height, section.width, section.corner_radius, section.shape))
-    inner = (section.height - 2 * section.wall, section.width - 2 * section.wall, section.inner_radius, section.shape)
-    face.Add(TopoDS.Wire(_outline(*inner).Reversed()))
+    outer, *inner = section.outlines
+    face = BRepBuilderAPI_MakeFace(_wire(outer))
+    for ring in inner:
+        face.Add(TopoDS.Wire(_wire(ring).Reversed()))
     solid = BRepPrimAPI_MakePrism(face.Face(), gp_Vec(tube.length, 0.0, 0.0)).Shape()
     if tube.openings:
         solid = _cut(solid, [_opening_tool(section, opening) for opening in tube.openings])
@@ -141,28 +150,28 @@ def solids_of(shape: Any) -> list[Any]:
     return found
 
 
-def _outline(height: Mm, width: Mm, radius: Mm, shape: SectionShape) -> Any:
-    """The closed wire round a section in the plane x = 0, anticlockwise seen from +x."""
-    towards_x = gp_Dir(1.0, 0.0, 0.0)
+def _wire(ring: Contour) -> Any:
+    """The closed wire round a ring in the plane x = 0, anticlockwise seen from +x."""
+    if len(ring.vertices) == 2:  # a circle, in one edge
+        circle = gp_Circ(gp_Ax2(gp_Pnt(0, 0, 0), gp_Dir(1.0, 0.0, 0.0)), ring.vertices[0][0])
+        return BRepBuilderAPI_MakeWire(BRepBuilderAPI_MakeEdge(circle).Edge()).Wire()
+    corners = [v for i, v in enumerate(ring.vertices) if not _is_on_the_way(ring, i)]
     wire = BRepBuilderAPI_MakeWire()
-    if shape is SectionShape.ROUND:
-        wire.Add(BRepBuilderAPI_MakeEdge(gp_Circ(gp_Ax2(gp_Pnt(0, 0, 0), towards_x), height / 2)).Edge())
-        return wire.Wire()
-    y, z = width / 2 - radius, height / 2 - radius
-    for quarter, (cy, cz) in enumerate(((y, z), (-y, z), (-y, -z), (y, -z))):
-        nexts = ((-y, z), (-y, -z), (y, -z), (y, z))[quarter]
-        start, end = (_on_circle(cy, cz, radius, 90.0 * (quarter + k)) for k in (0, 1))
-        if radius > 0:
-            circle = gp_Circ(gp_Ax2(gp_Pnt(0, cy, cz), towards_x), radius)
-            wire.Add(BRepBuilderAPI_MakeEdge(circle, start, end).Edge())
-        beyond = _on_circle(*nexts, radius, 90.0 * (quarter + 1))
-        if end.Distance(beyond) > SAME_POINT:
-            wire.Add(BRepBuilderAPI_MakeEdge(end, beyond).Edge())
+    for (y, z, bulge), (next_y, next_z, _) in zip(corners, [*corners[1:], corners[0]], strict=True):
+        start, end = gp_Pnt(0, y, z), gp_Pnt(0, next_y, next_z)
+        if bulge:
+            (cy, cz), radius = arc_circle((y, z), (next_y, next_z), bulge)
+            axis = gp_Ax2(gp_Pnt(0, cy, cz), gp_Dir(1.0 if bulge > 0 else -1.0, 0.0, 0.0))
+            wire.Add(BRepBuilderAPI_MakeEdge(gp_Circ(axis, radius), start, end).Edge())
+        else:
+            wire.Add(BRepBuilderAPI_MakeEdge(start, end).Edge())
     return wire.Wire()
 
 
-def _on_circle(y: Mm, z: Mm, radius: Mm, angle: Deg) -> Any:
-    return gp_Pnt(0.0, y + radius * _cos(angle), z + radius * _sin(angle))
+def _is_on_the_way(ring: Contour, i: int) -> bool:
+    """Whether the ring runs straight through a vertex, which then parts no faces."""
+    (x0, y0, before), (x, y, bulge), (x1, y1, _) = (ring.vertices[k % len(ring.vertices)] for k in (i - 1, i, i + 1))
+    return not before and not bulge and abs((x - x0) * (y1 - y) - (x1 - x) * (y - y0)) < SAME_POINT**2
 
 
 def _cos(angle: Deg) -> float:
@@ -176,12 +185,7 @@ def _sin(angle: Deg) -> float:
 
 def _reach(section: Section, towards: Deg) -> Mm:
     """How far the section reaches from its middle in a direction."""
-    if section.shape is SectionShape.ROUND:
-        return section.height / 2
-    radius = section.corner_radius
-    return (
-        abs(_cos(towards)) * (section.width / 2 - radius) + abs(_sin(towards)) * (section.height / 2 - radius) + radius
-    )
+    return placed(section.outlines[0], 0.0, 0.0, -towards).bounds.right
 
 
 def _mitre_tool(section: Section, mitre: Mitre, length: Mm, *, at_start: bool) -> Any:
@@ -196,14 +200,33 @@ def _mitre_tool(section: Section, mitre: Mitre, length: Mm, *, at_start: bool) -
 
 
 def _cope_tool(section: Section, cope: Cope, length: Mm, *, at_start: bool) -> Any:
-    """The mating tube, as far back as its sides let the tips of this one stand at the stated length."""
-    radius, half = cope.diameter / 2, _reach(section, cope.along + 90.0)
-    back = math.sqrt(max(0.0, radius**2 - half**2))
-    x = -back if at_start else length + back
-    far = section.height + section.width
+    """The mating tube, as far back as the tips of this one stand at the stated length."""
+    radius, far = cope.diameter / 2, 2.0 * (section.height + section.width + cope.diameter)
+    out = -1.0 if at_start else 1.0
     uy, uz = _cos(cope.along), _sin(cope.along)
-    foot = gp_Ax2(gp_Pnt(x, -far * uy, -far * uz), gp_Dir(0.0, uy, uz))
+    lean = 1.0 / math.tan(math.radians(cope.angle)) if cope.angle != 90.0 else 0.0
+    back = _saddle_tips(section, cope, lean)
+    x = -back if at_start else length + back
+    # The axis passes `offset` beside this tube's middle, and leans outwards where it runs in the direction `along`.
+    middle = gp_Pnt(x, -cope.offset * uz, cope.offset * uy)
+    direction = gp_Dir(out * lean, uy, uz)
+    foot = gp_Ax2(middle.Translated(gp_Vec(direction).Multiplied(-far)), direction)
     return BRepPrimAPI_MakeCylinder(foot, radius, 2 * far).Shape()
+
+
+def _saddle_tips(section: Section, cope: Cope, lean: float) -> Mm:
+    """How far the mating axis crosses beyond the tips that the saddle leaves, or before them where it is negative.
+
+    At (a along the crossing, b beside it) the saddle stands lean·a - sqrt(R² - (b - offset)²)·sqrt(1 + lean²) from the
+    crossing; where the mating tube does not reach, nothing is cut.
+    """
+    turned = placed(section.outlines[0], 0.0, 0.0, -cope.along)
+    points = turned.flattened(1e-6) if lean else turned.flattened(0.01)
+    sides = [turned.bounds.bottom, turned.bounds.top] if not lean else []
+    under = [(cope.diameter / 2) ** 2 - (b - cope.offset) ** 2 for b in (*(p[1] for p in points), *sides)]
+    leans = [lean * a for a, _ in points] + [0.0] * len(sides)
+    stands = [at - math.sqrt(max(0.0, u) * (1.0 + lean**2)) for at, u in zip(leans, under, strict=True)]
+    return -max(stands)
 
 
 def _opening_tool(section: Section, opening: Opening) -> Any:

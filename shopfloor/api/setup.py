@@ -34,7 +34,10 @@ class MaterialViewSet(EntryViewSet):
 
 
 class TubeSectionSerializer(EntrySerializer):
-    """A hollow section; for round tube height and width are the diameter."""
+    """A section of tube, profile or bar.
+
+    For round tube and bar height and width are the diameter; the wall of solid bar is its width.
+    """
 
     name = serializers.CharField(source="__str__", read_only=True)
 
@@ -49,19 +52,31 @@ class TubeSectionSerializer(EntrySerializer):
             "width_mm",
             "wall_mm",
             "corner_radius_mm",
+            "flange_mm",
+            "root_radius_mm",
+            "toe_radius_mm",
             "standard",
         )
 
 
 class TubeSectionViewSet(EntryViewSet):
-    """Hollow sections. A section that is read from a drawing and was not known is added by itself."""
+    """Sections. A section that is read from a drawing and was not known is added by itself."""
 
     queryset = TubeSection.objects.all()
     serializer_class = TubeSectionSerializer
     filterset_fields = ("shape",)
     ordering_fields = ("shape", "height_mm", "width_mm", "wall_mm")
     ordering = ("shape", "height_mm", "width_mm", "wall_mm")
-    one_of = ("shape", "height_mm", "width_mm", "wall_mm", "corner_radius_mm")
+    one_of = (
+        "shape",
+        "height_mm",
+        "width_mm",
+        "wall_mm",
+        "corner_radius_mm",
+        "flange_mm",
+        "root_radius_mm",
+        "toe_radius_mm",
+    )
     takes: ClassVar = SET_UP
 
 

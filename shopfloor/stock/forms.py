@@ -114,13 +114,39 @@ class MachineForm(forms.ModelForm):
 
 
 class SectionForm(forms.ModelForm):
+    """Measures that a shape does not have may be left empty."""
+
+    of_profiles = ("flange_mm", "root_radius_mm", "toe_radius_mm")
+
+    def __init__(self, *args: object, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        for name in self.of_profiles:
+            self.fields[name].required = False
+
+    def clean(self) -> dict[str, object]:
+        values = super().clean() or self.cleaned_data
+        return values | {name: Decimal(0) for name in self.of_profiles if name in values and values[name] is None}
+
     class Meta:
         model = TubeSection
-        fields = ("shape", "height_mm", "width_mm", "wall_mm", "corner_radius_mm", "standard")
+        fields = (
+            "shape",
+            "height_mm",
+            "width_mm",
+            "wall_mm",
+            "corner_radius_mm",
+            "flange_mm",
+            "root_radius_mm",
+            "toe_radius_mm",
+            "standard",
+        )
         labels = {  # noqa: RUF012 - Django's form
-            "height_mm": "Height, or diameter of round tube, mm",
+            "height_mm": "Height, or diameter of round tube and bar, mm",
             "width_mm": "Width, or diameter again, mm",
-            "wall_mm": "Wall, mm",
-            "corner_radius_mm": "Outer corner radius, mm (round tube: 0)",
+            "wall_mm": "Wall, leg or web, mm (solid bar: the width again)",
+            "corner_radius_mm": "Outer corner radius, mm (round tube, rolled profiles: 0)",
+            "flange_mm": "Flange of channel, I and T, mm (all others: 0)",
+            "root_radius_mm": "Root radius of open profiles, mm",
+            "toe_radius_mm": "Toe radius of open profiles, mm",
             "standard": "Standard, such as EN 10219-2",
         }

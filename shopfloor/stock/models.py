@@ -8,6 +8,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from nesting.errors import BadValue
+from nesting.model.section import SOLID, SectionShape
 from nesting.model.section import Section as SectionNoun
 from nesting.records.parts import contour_from_record
 from shopfloor.base.moves import Event
@@ -45,28 +46,56 @@ class Material(models.Model):
 
 
 class TubeSection(models.Model):
-    """A hollow section the shop knows. Measures in mm; for round tube height and width are the diameter."""
+    """A section of tube, profile or bar the shop knows, with the measures of the library's noun.
+
+    For round tube and bar height and width are the diameter; the wall of solid bar is its width.
+    """
 
     class Shape(models.TextChoices):
-        SQUARE = "square", "square"
-        RECTANGULAR = "rectangular", "rectangular"
-        ROUND = "round", "round"
+        SQUARE = "square", "square tube"
+        RECTANGULAR = "rectangular", "rectangular tube"
+        ROUND = "round", "round tube"
+        OVAL = "oval", "oval tube"
+        ANGLE = "angle", "angle"
+        CHANNEL = "channel", "channel"
+        I_BEAM = "i-beam", "I or H"
+        TEE = "tee", "T"
+        FLAT_BAR = "flat bar", "flat bar"
+        SQUARE_BAR = "square bar", "square bar"
+        ROUND_BAR = "round bar", "round bar"
 
     shape = models.CharField(max_length=12, choices=Shape)
     height_mm = models.DecimalField(max_digits=7, decimal_places=2)
     width_mm = models.DecimalField(max_digits=7, decimal_places=2)
     wall_mm = models.DecimalField(max_digits=6, decimal_places=2)
     corner_radius_mm = models.DecimalField(max_digits=6, decimal_places=2, default=Decimal(0))
+    flange_mm = models.DecimalField(max_digits=6, decimal_places=2, default=Decimal(0))
+    root_radius_mm = models.DecimalField(max_digits=6, decimal_places=2, default=Decimal(0))
+    toe_radius_mm = models.DecimalField(max_digits=6, decimal_places=2, default=Decimal(0))
     standard = models.CharField(max_length=40, blank=True)
 
     class Meta:
         ordering = ("shape", "height_mm", "width_mm", "wall_mm")
         constraints = (
             models.UniqueConstraint(
-                fields=("shape", "height_mm", "width_mm", "wall_mm", "corner_radius_mm"), name="one_row_per_section"
+                fields=(
+                    "shape",
+                    "height_mm",
+                    "width_mm",
+                    "wall_mm",
+                    "corner_radius_mm",
+                    "flange_mm",
+                    "root_radius_mm",
+                    "toe_radius_mm",
+                ),
+                name="one_row_per_section",
             ),
             models.CheckConstraint(condition=Q(wall_mm__gt=0, width_mm__gt=0), name="section_measures_above_zero"),
-            models.CheckConstraint(condition=Q(height_mm__gte=F("width_mm")), name="section_height_is_longer_side"),
+            # The height of a channel, I or T runs along its web, which may be the shorter measure.
+            models.CheckConstraint(
+                condition=Q(height_mm__gte=F("width_mm")) | Q(shape__in=("channel", "i-beam", "tee")),
+                name="section_height_is_longer_side",
+            ),
         )
 
     def __str__(self) -> str:
@@ -75,7 +104,8 @@ class TubeSection(models.Model):
     def clean(self) -> None:
         """Refuses measures that make no section, since nothing that names such a row could be shown."""
         super().clean()
-        if None in (self.height_mm, self.width_mm, self.wall_mm, self.corner_radius_mm):
+        rest = (self.corner_radius_mm, self.flange_mm, self.root_radius_mm, self.toe_radius_mm)
+        if None in (self.height_mm, self.width_mm, self.wall_mm, *rest):
             return
         try:
             noun = self.noun
@@ -91,10 +121,16 @@ class TubeSection(models.Model):
     @property
     def noun(self) -> SectionNoun:
         """The section as the library's noun."""
+        sides, wall = (float(self.height_mm), float(self.width_mm)), float(self.wall_mm)
+        corner, rest = float(self.corner_radius_mm), (self.flange_mm, self.root_radius_mm, self.toe_radius_mm)
         if self.shape == self.Shape.ROUND:
-            return SectionNoun.round(float(self.height_mm), float(self.wall_mm))
-        sides = (float(self.height_mm), float(self.width_mm))
-        return SectionNoun.box(*sides, float(self.wall_mm), float(self.corner_radius_mm))
+            return SectionNoun.round(sides[0], wall)
+        if self.shape in (self.Shape.SQUARE, self.Shape.RECTANGULAR):
+            return SectionNoun.box(*sides, wall, corner)
+        if self.shape == self.Shape.OVAL:
+            return SectionNoun.oval(*sides, wall)
+        shape = SectionShape(self.shape)
+        return SectionNoun(shape, *sides, sides[1] if shape in SOLID else wall, corner, None, *map(float, rest))
 
 
 class Kind(models.TextChoices):

@@ -12,30 +12,29 @@ RADIUS_MM = Decimal("0.60")
 formed and a hot finished tube of one size differ by 0.5 T and more in the corner, which this keeps apart from 2 mm."""
 
 
+_MEASURES = {
+    "height_mm": ("height", OUTSIDE_MM),
+    "width_mm": ("width", OUTSIDE_MM),
+    "wall_mm": ("wall", WALL_MM),
+    "corner_radius_mm": ("corner_radius", RADIUS_MM),
+    "flange_mm": ("flange", WALL_MM),
+    "root_radius_mm": ("root_radius", RADIUS_MM),
+    "toe_radius_mm": ("toe_radius", RADIUS_MM),
+}
+"""Columns, the noun's measures in them, and how far they may differ."""
+
+
 def matched_section(section: Section) -> TubeSection:
     """The shop's section nearest to the one read, within the stated differences; else a new row with its measures."""
-    height, width, wall, radius = (
-        Decimal(str(round(value, 2))) for value in (section.height, section.width, section.wall, section.corner_radius)
-    )
-    near = TubeSection.objects.filter(
-        shape=section.shape.value,
-        height_mm__range=(height - OUTSIDE_MM, height + OUTSIDE_MM),
-        width_mm__range=(width - OUTSIDE_MM, width + OUTSIDE_MM),
-        wall_mm__range=(wall - WALL_MM, wall + WALL_MM),
-        corner_radius_mm__range=(radius - RADIUS_MM, radius + RADIUS_MM),
-    )
+    read = {column: Decimal(str(round(getattr(section, name), 2))) for column, (name, _) in _MEASURES.items()}
+    limits = {
+        f"{column}__range": (read[column] - apart, read[column] + apart) for column, (_, apart) in _MEASURES.items()
+    }
 
     def difference(row: TubeSection) -> Decimal:
-        return (
-            abs(row.height_mm - height)
-            + abs(row.width_mm - width)
-            + abs(row.wall_mm - wall)
-            + abs(row.corner_radius_mm - radius)
-        )
+        return sum((abs(getattr(row, column) - value) for column, value in read.items()), Decimal(0))
 
-    best = min(near, key=difference, default=None)
+    best = min(TubeSection.objects.filter(shape=section.shape.value, **limits), key=difference, default=None)
     if best:
         return best
-    return TubeSection.objects.get_or_create(
-        shape=section.shape.value, height_mm=height, width_mm=width, wall_mm=wall, corner_radius_mm=radius
-    )[0]
+    return TubeSection.objects.get_or_create(shape=section.shape.value, **read)[0]

@@ -126,7 +126,7 @@ TABLES = {
         SectionForm,
         queries.sections,
         "stock/_sections.html",
-        "Hollow sections. One that is read from a file and not known is added by itself.",
+        "Sections of tube, profile and bar. One that is read from a file and not known is added by itself.",
     ),
 }
 

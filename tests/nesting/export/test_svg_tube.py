@@ -1,11 +1,10 @@
-import math
-
 import pytest
 from hypothesis import given, settings
 
-from nesting.export.svg_tube import rounded_box, tube_svg
+from nesting.export.svg_tube import tube_svg
 from nesting.model.part import TubePart
 from nesting.model.section import Section
+from tests.nesting.model.test_section import SHAPES
 from tests.strategies import tube_parts
 from tests.svg_again import Drawn
 
@@ -56,8 +55,16 @@ def test_every_tube_makes_a_well_formed_picture_within_its_view(part):
         assert float(each.get("x")) + 0.5 * float(each.get("font-size")) * len(each.text) < left + width
 
 
-@pytest.mark.parametrize("radius", [0.0, 5.0, 20.0, 99.0])
-def test_a_rounded_box_has_the_area_of_its_formula(radius):
-    # Source: rectangle less four corners, w x h - (4 - pi) r²; the radius ends at half the shorter side.
-    held = min(radius, 20.0)
-    assert rounded_box(3, 4, 60, 40, radius).area == pytest.approx(60 * 40 - (4 - math.pi) * held**2)
+@pytest.mark.parametrize("section", SHAPES, ids=str)
+def test_every_section_shows_its_end_and_says_its_measures(section):
+    made = Drawn(tube_svg(TubePart("rail", section, 900.0)))
+    rings = made.all("path", "")
+    assert rings or made.all("g", "piece")
+    shown = words(TubePart("rail", section, 900.0))
+    text = " ".join(shown)
+    for value in (section.height, section.width):
+        assert f"{value:g} mm" in text
+    if section.flange:
+        assert f"web {section.wall:g} mm, flange {section.flange:g} mm" in text or "stem" in text
+    if section.root_radius:
+        assert f"root radius {section.root_radius:g} mm" in text

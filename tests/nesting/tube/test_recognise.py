@@ -3,7 +3,7 @@ import pytest
 from nesting.model.findings import Severity
 from nesting.model.section import Section
 from nesting.tube.measuring import measure
-from nesting.tube.recognise import as_section, recognise
+from nesting.tube.recognise import recognise
 from nesting.tube.section_finder import faces_along, find_section
 from nesting.tube.solid import Solid
 from nesting.tube.tube_solids import Hole, Mitre, Tube, tube_solid
@@ -38,7 +38,7 @@ def test_sizes_lose_the_noise_of_floats():
         other_solids.turned(tube_solid(Tube(Section.box(40, 40, 3, 6), 300)), (1, 2, 3), 50, (1e4, 0, 0))
     )
     found = find_section(measured, faces_along(measured))
-    assert as_section(found) == Section.box(40, 40, 3, 6)
+    assert found.section == Section.box(40, 40, 3, 6)
 
 
 def test_a_solid_with_faults_is_usable_with_a_warning():

@@ -19,7 +19,7 @@ from nesting.tube.step_reader import read_step
 from nesting.tube.step_writer import write_solids, write_tubes
 from nesting.tube.tube_solids import Cope, Hole, Mitre, Placement, Slot, Tube, Window
 from tests import other_solids
-from tests.steel_tables import ALL_ROWS, STEEL_KG_M3, is_as_printed
+from tests.steel_tables import ALL_ROWS, PROFILES, STEEL_KG_M3, is_as_printed
 
 LENGTH = 1e-6
 """How exact a measure comes back from a written file, in millimetres."""
@@ -34,9 +34,21 @@ SECTIONS = [
     Section.round(20, 1.5),
 ]
 
+BARS = [
+    Section.oval(60, 30, 2),
+    Section.angle(60, 40, 5, 6, 3),
+    Section.angle(50, 50, 3, 3, 0, 6),
+    Section.channel(100, 50, 5, 8.5, 9),
+    Section.i_beam(96, 100, 5, 8, 12),
+    Section.tee(50, 60, 5, 6, 4, 2),
+    Section.bar(50, 10, 1),
+    Section.bar(30, 30),
+    Section.round_bar(20),
+]
+
 
 def same(section, other):
-    measures = ("height", "width", "wall", "corner_radius", "inner_radius")
+    measures = ("height", "width", "wall", "corner_radius", "inner_radius", "flange", "root_radius", "toe_radius")
     return section.shape is other.shape and all(
         abs(getattr(section, name) - getattr(other, name)) <= LENGTH for name in measures
     )
@@ -67,6 +79,31 @@ def test_a_metre_of_a_standard_section_has_its_printed_mass_and_area(section, ma
     assert is_as_printed(part.mass(STEEL_KG_M3), mass)
     assert is_as_printed(part.section.mass(part.length, STEEL_KG_M3), mass)
     assert is_as_printed(part.metal_volume / part.length / 100.0, area)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("row", PROFILES, ids=str)
+def test_a_metre_of_an_open_profile_has_its_printed_mass_area_and_surface(row, read_back):
+    # Source: the tables of EN 10056-1 and EN 10365 named in tests/steel_tables.py
+    section, mass, area, *surface = row
+    part = read_back(Tube(section, 1000.0)).parts[0]
+    assert same(part.section, section)
+    assert is_as_printed(part.mass(STEEL_KG_M3), mass)
+    assert is_as_printed(part.metal_volume / part.length / 100.0, area)
+    assert not surface or is_as_printed(part.section.girth / 1000.0, surface[0])
+
+
+@pytest.mark.parametrize("unit", ["mm", "inch", "m"])
+@pytest.mark.parametrize("section", BARS, ids=str)
+def test_profiles_bars_and_ovals_are_read_exactly_in_any_unit_and_place(section, unit, read_back):
+    hole = Hole(120, 4, both_walls=True)
+    tube = Tube(section, 437.25, "leg", openings=(hole,), placement=Placement((3, 1, 2), 133, (500, -90, 7)))
+    part = read_back(tube, unit=unit).parts[0]
+    assert same(part.section, section)
+    assert part.length == pytest.approx(437.25, abs=LENGTH)
+    # Source: by hand: two walls are pierced in oval tube and channel; web, leg, flange or bar are gone through once
+    walls = 2 if section.shape in (SectionShape.OVAL, SectionShape.CHANNEL) else 1
+    assert (part.hole_count, part.square_ends) == (walls, True)
 
 
 @pytest.mark.parametrize("section", SECTIONS, ids=str)
@@ -124,6 +161,43 @@ def test_holes_and_slots_in_flats_count_once_for_each_wall(read_back):
     assert part.cut_length == pytest.approx(2 * section.girth + contours, abs=1e-5)
     away = math.pi * 36 + 2 * math.pi * 25 + 32 * 8 + math.pi * 16 + 2 * (14 * 6 + math.pi * 9) + 2 * 450
     assert part.metal_volume == pytest.approx(section.metal_area * 500 - 3 * away, rel=1e-9)
+
+
+def test_a_hole_in_an_open_profile_is_one_cut_although_both_faces_of_the_wall_are_outside(read_back):
+    section = Section.channel(100, 50, 5, 8.5, 9)
+    part = read_back(Tube(section, 300, openings=(Hole(100, 12, 180), Slot(200, 40, 10, 90)))).parts[0]
+    assert (part.hole_count, part.pierce_count) == (2, 3)
+    # Source: by hand: two ends, each once through every wall: half the way round; a circle and a slot of 2 x 30 + 10 pi
+    assert part.cut_length == pytest.approx(section.girth + 12 * math.pi + 60 + 10 * math.pi, abs=1e-5)
+    away = 36 * math.pi * 5 + (300 + 25 * math.pi) * 8.5
+    assert part.metal_volume == pytest.approx(section.metal_area * 300 - away, rel=1e-9)
+
+
+def test_a_notch_in_a_toe_is_an_opening_and_a_blind_hole_is_none(read_back, read_solids_back):
+    section = Section.angle(60, 40, 5, 6, 3)
+    # The window takes the upright leg from 20 mm above the middle upwards.
+    part = read_back(Tube(section, 300, openings=(Window(150, 40, 20, 0, offset=25, both_walls=True),))).parts[0]
+    assert (part.hole_count, part.square_ends) == (1, True)
+    blind = other_solids.cut(other_solids.box(300, 30, 30), other_solids.box(20, 10, 10, (100, 10, 25)))
+    reading = read_solids_back(bar=blind)
+    assert reading.parts[0].hole_count == 0
+    assert "pocket" in codes(reading)
+
+
+@pytest.mark.parametrize(
+    ("section", "code"),
+    [
+        (Section.angle(50, 50, 5, 7, 3.5), []),
+        (Section.angle(50, 50, 5), ["root-sharp"]),
+        (Section.angle(50, 50, 3, 3, 0, 6), ["profile-bent"]),
+        (Section.bar(50, 8), ["flat-or-plate"]),
+        (Section.round_bar(20), ["bar-solid"]),
+        (Section.oval(60, 30, 2), []),
+    ],
+    ids=str,
+)
+def test_what_a_profile_might_be_instead_is_said(section, code, read_back):
+    assert codes(read_back(Tube(section, 400))) == code
 
 
 def test_a_notch_belongs_to_its_end(read_back):

@@ -3,9 +3,11 @@ from decimal import Decimal
 import pytest
 
 from nesting.model.section import Section
+from shopfloor.stock.forms import SectionForm
 from shopfloor.stock.models import TubeSection
 from shopfloor.stock.sections import matched_section
 from tests.factories.stock import TubeSectionFactory
+from tests.nesting.model.test_section import SHAPES
 
 pytestmark = pytest.mark.django_db
 
@@ -54,3 +56,30 @@ def test_eight_files_with_a_new_section_at_once_add_one_row(at_once):
     rows = at_once(8, lambda _: matched_section(Section.round(48.3, 3)).pk)
     assert len(set(rows)) == 1
     assert TubeSection.objects.count() == 1
+
+
+@pytest.mark.parametrize("section", SHAPES, ids=str)
+def test_every_shape_becomes_a_row_that_says_it_and_can_be_edited(section):
+    row = matched_section(section)
+    row.refresh_from_db()
+    assert str(row) == str(section)
+    assert row.noun.mass(1000, 7850) == pytest.approx(section.mass(1000, 7850), rel=0.02)  # hot finished corners differ
+    assert matched_section(section) == row
+    fields = {name: getattr(row, name) for name in SectionForm.Meta.fields}
+    assert SectionForm(fields, instance=row).is_valid()
+
+
+def test_angles_of_other_root_and_channels_of_other_flange_stay_apart():
+    rows = {matched_section(Section.angle(50, 50, 5, root)).pk for root in (0, 5, 7)}
+    rows |= {matched_section(Section.channel(100, 50, 5, flange)).pk for flange in (5, 7.5, 8.5)}
+    assert len(rows) == 6
+
+
+def test_a_profile_that_cannot_be_is_refused_in_words():
+    sent = {"shape": "channel", "height_mm": 50, "width_mm": 40, "wall_mm": 4, "corner_radius_mm": 0}
+    rest = {"root_radius_mm": 0, "toe_radius_mm": 0}
+    form = SectionForm(sent | rest | {"flange_mm": 30})
+    assert not form.is_valid()
+    assert "leave no room between the legs" in str(form.errors)
+    assert "does not belong to channel" in str(SectionForm(sent | rest | {"flange_mm": 0}).errors)
+    assert SectionForm(sent | rest | {"flange_mm": 6}).is_valid()
