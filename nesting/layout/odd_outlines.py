@@ -10,7 +10,6 @@ from typing import Any
 import shapely
 from shapely.geometry import Polygon
 
-from nesting.geometry.contour import Contour
 from nesting.geometry.placing import placed
 from nesting.layout.free_rectangle import usable_area
 from nesting.model.part import SheetPart
@@ -26,10 +25,15 @@ PER_MM = 1000
 HAIR: Mm = 0.01
 """By how much the sheet is taken larger."""
 
-FEW_CORNERS = 60
-"""A part with more corners is shrunk by up to SHRUNK to have fewer."""
+FEW_CORNERS = 24
+"""A part or sheet with more corners is taken smaller or larger until it has fewer: the time grows with the square of
+their product (measured: 10 ms a turn at this, minutes at thousands).
+"""
 
-SHRUNK: Mm = 0.2
+SMALLEST_MOVE: Mm = 0.125
+
+MOST_MOVED: Mm = 16.0
+"""An outline that does not get light within this is not judged."""
 
 
 def may_have_room(part: SheetPart, turns: tuple[Deg, ...], sheet: Sheet, margin: Mm, *, mirror: bool) -> bool:
@@ -39,21 +43,23 @@ def may_have_room(part: SheetPart, turns: tuple[Deg, ...], sheet: Sheet, margin:
     that happens are the sheet's edge swept with the part turned about (a Minkowski sum); what is left of the sheet
     without them is where the corner may lie.
     """
-    area = usable_area(sheet.outline, margin)
-    area = area.buffer(HAIR, join_style="mitre")
-    pieces = [piece for piece in shapely.get_parts(area) if isinstance(piece, Polygon) and not piece.is_empty]
+    area = usable_area(sheet.outline, margin).buffer(HAIR, join_style="mitre")
+    pieces = [
+        _light(piece, 1.0) for piece in shapely.get_parts(area) if isinstance(piece, Polygon) and not piece.is_empty
+    ]
     for turn in turns:
         for mirrored in (False, True) if mirror else (False,):
-            ring = _light(placed(part.outer, 0.0, 0.0, turn, mirrored=mirrored))
-            if any(_has_place(piece, ring) for piece in pieces):
+            ring = placed(part.outer, 0.0, 0.0, turn, mirrored=mirrored)
+            light = _light(Polygon(ring.polygon(CHORD, "inwards")), -1.0)
+            if light is None or any(piece is None or _has_place(piece, light) for piece in pieces):
                 return True
     return False
 
 
-def _has_place(piece: Polygon, ring: list[tuple[float, float]]) -> bool:
-    x0, y0 = ring[0]
+def _has_place(piece: Polygon, part: Polygon) -> bool:
+    x0, y0 = part.exterior.coords[0]
     edge = [(round(x * PER_MM), round(y * PER_MM)) for x, y in piece.exterior.coords[:-1]]
-    pattern = [(round((x0 - x) * PER_MM), round((y0 - y) * PER_MM)) for x, y in ring]
+    pattern = [(round((x0 - x) * PER_MM), round((y0 - y) * PER_MM)) for x, y in part.exterior.coords[:-1]]
     swept = pyclipper.MinkowskiSum(pattern, edge, True)
     clipper = pyclipper.Pyclipper()
     clipper.AddPath(edge, pyclipper.PT_SUBJECT, True)
@@ -62,12 +68,17 @@ def _has_place(piece: Polygon, ring: list[tuple[float, float]]) -> bool:
     return bool(left)
 
 
-def _light(ring: Contour) -> list[tuple[float, float]]:
-    """Points of a polygon within the ring, few of them."""
-    points = ring.polygon(CHORD, "inwards")
-    if len(points) <= FEW_CORNERS:
-        return points
-    shrunk = Polygon(points).buffer(-SHRUNK / 2.0).simplify(SHRUNK / 2.0)
-    if not isinstance(shrunk, Polygon) or shrunk.is_empty:
-        return points
-    return [(float(x), float(y)) for x, y in shrunk.exterior.coords[:-1]]
+def _light(shape: Polygon, way: float) -> Polygon | None:
+    """A polygon with few corners round the shape (`way` 1) or within it (`way` -1); None where there is none near."""
+    if len(shape.exterior.coords) - 1 <= FEW_CORNERS:
+        return shape
+    move = SMALLEST_MOVE
+    while move <= MOST_MOVED:
+        # What the simpler outline strays from the moved one is no more than it was moved.
+        light = shape.buffer(way * move, join_style="mitre").simplify(move)
+        if not isinstance(light, Polygon) or light.is_empty:
+            return None
+        if len(light.exterior.coords) - 1 <= FEW_CORNERS:
+            return light
+        move *= 2.0
+    return None
