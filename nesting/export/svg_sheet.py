@@ -61,7 +61,8 @@ def sheet_svg(nest: SheetNest, index: int, remnant: Contour | None = None) -> st
     labels = _Labels(tallest=size / 60.0)
     is_crowded = len(pieces) > CROWD
     body += [
-        _piece(p, shapes[p.part.name][0], kinds[p.part.name] % TINTS + 1, labels, is_crowded=is_crowded) for p in pieces
+        _piece(p, shapes[p.part.name][0], kinds[p.part.name] % TINTS + 1, labels, is_crowded=is_crowded)
+        for p in sorted(pieces, key=_reach)
     ]
     body.append(_corner(bounds, 0.6 * letter))
     body.append(across(bounds.left, bounds.right, bounds.bottom - 2.2 * letter, letter, from_y=bounds.bottom))
@@ -70,6 +71,11 @@ def sheet_svg(nest: SheetNest, index: int, remnant: Contour | None = None) -> st
     return picture(
         "sheet-picture", View.around(bounds, room, room, letter, letter), title, _words(pieces, layout.copies), body
     )
+
+
+def _reach(piece: SheetPiece) -> float:
+    """Order of drawing: a piece in the hole of another comes after it, and so lies on top of what is touched there."""
+    return -piece.part.outer.area if piece.part.holes else 0.0
 
 
 def _words(pieces: list[SheetPiece], copies: int) -> str:
@@ -90,6 +96,9 @@ def _definitions(pieces: list[SheetPiece]) -> dict[str, tuple[str, str]]:
         if part.name not in shapes:
             # A rule such as `.picture path` does not reach into a used shape, so what it needs stands on it.
             shape = f'<path {SHARP} fill-rule="evenodd" d="{path_data((part.outer, *part.holes))}"/>'
+            if part.holes:
+                # A finger in a glove points at a flange, not at its rim: the holes are touched with the piece.
+                shape += f'<path fill="none" stroke="none" pointer-events="all" d="{path_data(part.holes)}"/>'
             if part.marks:
                 shape += f'<path {SHARP} fill="none" stroke-dasharray="1.5 2.5" d="{path_data(part.marks)}"/>'
             shapes[part.name] = ("p" + hashlib.blake2s(shape.encode(), digest_size=4).hexdigest(), shape)

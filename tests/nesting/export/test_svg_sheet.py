@@ -1,3 +1,4 @@
+import math
 import re
 
 import pytest
@@ -52,13 +53,18 @@ def moved(transform, ring):
     return points
 
 
+def by_number(made):
+    """The drawn pieces, whatever lies on top of what."""
+    return sorted(made.all("g", "piece"), key=lambda group: int(group.get("data-piece")))
+
+
 @given(sheet_nests())
 @settings(max_examples=25)
 def test_pieces_are_drawn_where_they_lie(nest):
     made = Drawn(sheet_svg(nest, 0))
     shapes = {group.get("id"): group[0].get("d") for group in made.all("defs")[0]}
     pieces = pieces_on_sheet(nest, 0)[2]
-    groups = made.all("g", "piece")
+    groups = by_number(made)
     assert [group.get("data-piece") for group in groups] == [str(piece.number) for piece in pieces]
     for group, piece in zip(groups, pieces, strict=True):
         use = next(each for each in group if each.tag.endswith("use"))
@@ -71,7 +77,7 @@ def test_pieces_are_drawn_where_they_lie(nest):
 @settings(max_examples=25)
 def test_numbers_stand_upright_on_their_piece(nest):
     made = Drawn(sheet_svg(nest, 0))
-    for group, piece in zip(made.all("g", "piece"), pieces_on_sheet(nest, 0)[2], strict=True):
+    for group, piece in zip(by_number(made), pieces_on_sheet(nest, 0)[2], strict=True):
         label = next(each for each in group if each.tag.endswith("text"))
         assert label.text == str(piece.number)
         assert label.get("transform") is None
@@ -106,7 +112,7 @@ def test_parts_of_one_name_are_drawn_once_and_used():
     placements = [Placement("gusset", 20, 20), Placement("gusset", 400, 20, 90.0), Placement("panel", 600, 20)]
     made = Drawn(sheet_svg(nest_of(GUSSET, PANEL, placements=placements), 0))
     assert len(made.all("defs")[0]) == 2
-    uses = [each.get("href") for each in made.all("use")]
+    uses = [next(each.get("href") for each in group if each.tag.endswith("use")) for group in by_number(made)]
     assert uses[0] == uses[1] != uses[2]
 
 
@@ -123,6 +129,19 @@ def test_holes_are_open():
     shape = made.all("defs")[0][0][0]
     assert shape.get("fill-rule") == "evenodd"
     assert shape.get("d").count("M") == 2
+
+
+def test_holes_are_touched_with_their_piece_and_what_lies_in_them_lies_on_top():
+    frame = SheetPart("frame", Contour.rectangle(300, 300), (Contour.rectangle(280, 280, 10, 10),))
+    ring = SheetPart("ring", Contour.circle(0, 0, 100), (Contour.circle(0, 0, 80),))
+    washer = SheetPart("washer", Contour.circle(0, 0, 20))
+    placements = [Placement("washer", 150, 150), Placement("ring", 150, 150), Placement("frame", 0, 0)]
+    made = Drawn(sheet_svg(nest_of(washer, ring, frame, placements=placements), 0))
+    assert [group.get("data-part") for group in made.all("g", "piece")] == ["frame", "ring", "washer"]
+    touched = [each for each in made.all("path") if each.get("pointer-events") == "all"]
+    assert [(each.get("fill"), each.get("stroke")) for each in touched] == [("none", "none")] * 2
+    areas = sorted(Polygon(runs_of(each.get("d"))[0]).area for each in touched)
+    assert areas == pytest.approx([math.pi * 80**2, 280**2], rel=0.01)
 
 
 def test_the_margin_is_dashed_inside_the_edge():
@@ -161,7 +180,7 @@ def test_title_and_description_say_what_is_on_the_sheet():
 
 def test_only_the_first_piece_is_a_stop_of_the_tab_key():
     made = Drawn(sheet_svg(nest_of(GUSSET, PANEL), 0))
-    assert [group.get("tabindex") for group in made.all("g", "piece")] == ["0", "-1"]
+    assert [group.get("tabindex") for group in by_number(made)] == ["0", "-1"]
 
 
 def test_the_sheet_carries_its_measures():
@@ -172,7 +191,7 @@ def test_the_sheet_carries_its_measures():
 
 def test_kinds_of_part_differ_in_fill():
     made = Drawn(sheet_svg(nest_of(GUSSET, PANEL), 0))
-    assert [group.get("class") for group in made.all("g", "piece")] == ["piece k1", "piece k2"]
+    assert [group.get("class") for group in by_number(made)] == ["piece k1", "piece k2"]
 
 
 def test_a_picture_of_5000_pieces_stays_under_a_megabyte():
