@@ -67,7 +67,8 @@ def raw_dxf(entities, version="AC1015", unit=4):
     header = f"  9\n$ACADVER\n  1\n{version}\n"
     if unit is not None:
         header += f"  9\n$INSUNITS\n 70\n{unit}\n"
-    return f"  0\nSECTION\n  2\nHEADER\n{header}  0\nENDSEC\n  0\nSECTION\n  2\nENTITIES\n{entities}  0\nENDSEC\n  0\nEOF\n"
+    sections = (("HEADER", header), ("ENTITIES", entities))
+    return "".join(f"  0\nSECTION\n  2\n{name}\n{rows}  0\nENDSEC\n" for name, rows in sections) + "  0\nEOF\n"
 
 
 def tags(*pairs):

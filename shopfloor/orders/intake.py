@@ -64,14 +64,17 @@ def set_head(order: Order, customer: Customer, values: Mapping[str, Any], *, by:
 
 @transaction.atomic
 def fill_lines(order: Order, material: Material | None, thickness: object, *, by: User) -> None:
-    """Gives material and thickness to every line of a draft that lacks them."""
+    """Gives material and thickness to every line of a draft that lacks them, and to those of files still being read."""
     require(by, "enter-order")
     _draft_only(order)
-    thickness_mm = checked_thickness(thickness)
+    usual: dict[str, object] = {}
     if material is not None:
-        order.lines.filter(material=None).update(material=material)
-    if thickness_mm is not None:
-        order.lines.filter(thickness_mm=None, section=None).update(thickness_mm=thickness_mm)
+        usual["usual_material"] = material
+    if (thickness_mm := checked_thickness(thickness)) is not None:
+        usual["usual_thickness_mm"] = thickness_mm
+    if usual:
+        Order.objects.filter(pk=order.pk).update(**usual)
+        _fill_from_usual(order.pk)
 
 
 def add_files(order: Order, files: Iterable[File], *, by: User, key: object = None) -> list[str]:
@@ -257,8 +260,14 @@ def _add_lines_where_read(drawings: Iterable[Drawing]) -> None:
 
 @transaction.atomic
 def _add_lines(file: OrderFile) -> None:
-    """Starts each line with what the order's last line said, since the lines of one order are mostly alike."""
-    last = file.order.lines.exclude(material=None).order_by("-pk").first()
+    """Starts each line with what was filled in for all, or what the last line said: those of one order are alike."""
+    order = file.order
+    material = order.usual_material
+    if material is None and (last := order.lines.exclude(material=None).order_by("-pk").first()):
+        material = last.material
+    thickness_mm = order.usual_thickness_mm
+    if thickness_mm is None and (last := order.lines.exclude(thickness_mm=None).order_by("-pk").first()):
+        thickness_mm = last.thickness_mm
     for part in file.drawing.parts.all():
         is_tube = part.kind == Kind.TUBE
         OrderLine.objects.get_or_create(
@@ -267,10 +276,23 @@ def _add_lines(file: OrderFile) -> None:
             defaults={
                 "file": file,
                 "section": part.section,
-                "material": last.material if last else None,
-                "thickness_mm": last.thickness_mm if last and not is_tube else None,
+                "material": material,
+                "thickness_mm": None if is_tube else thickness_mm,
             },
         )
+    # Somebody may have filled in all lines after the order was read here, and not have seen these.
+    transaction.on_commit(lambda: _fill_from_usual(order.pk))
+
+
+def _fill_from_usual(order_id: int) -> None:
+    order = Order.objects.get(pk=order_id)
+    if order.state != OrderState.DRAFT:
+        return
+    if order.usual_material is not None:
+        order.lines.filter(material=None).update(material=order.usual_material)
+    if order.usual_thickness_mm is not None:
+        sheets = order.lines.filter(thickness_mm=None, section=None, part__kind=Kind.SHEET)
+        sheets.update(thickness_mm=order.usual_thickness_mm)
 
 
 def _draft_only(order: Order) -> None:

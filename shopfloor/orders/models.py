@@ -40,6 +40,9 @@ class Order(models.Model):
     due_on = models.DateField()
     note = models.TextField(blank=True)
     state = models.CharField(max_length=12, choices=OrderState, default=OrderState.DRAFT)
+    # What lines start with that come when their file has been read.
+    usual_material = models.ForeignKey(Material, on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
+    usual_thickness_mm = models.DecimalField(max_digits=6, decimal_places=2, null=True, blank=True)
     entered_at = models.DateTimeField(auto_now_add=True)
     completed_at = models.DateTimeField(null=True, editable=False)
 

@@ -1,60 +1,15 @@
 """The office enters an order: files dropped, read, priced in quantities and material, corrected, confirmed."""
 
-import base64
-
 import pytest
 from playwright.sync_api import expect
 
-from shopfloor.floor.management.commands.demo import write_all
-from shopfloor.orders.models import Order, OrderLine, OrderState
+from shopfloor.orders.models import OrderLine, OrderState
 from shopfloor.stock.models import TubeSection
+from tests.browser.entering import card, drop, fill, fill_all, new_order
 from tests.drawings import add_rectangle, as_bytes, drawing
 from tests.factories.stock import MaterialFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
-
-
-@pytest.fixture(scope="module")
-def files(tmp_path_factory):
-    """The demo's part files by name."""
-    return {path.name: path for path in write_all(tmp_path_factory.mktemp("files"))}
-
-
-def new_order(desk, *paths, customer="Harrow Lane Gates"):
-    """Enters the head with its files, as far as the page of the order being entered."""
-    desk.open()
-    desk.click("Enter an order")
-    desk.page.get_by_label("Customer", exact=True).fill(customer)
-    desk.page.get_by_label("Due").first.fill("2031-03-04")
-    desk.page.locator("#files").set_input_files([str(path) for path in paths])
-    desk.click("Read the drawings")
-    expect(desk.page.locator("article.file")).to_have_count(len(paths))
-    return Order.objects.get()
-
-
-def card(desk, name):
-    return desk.page.locator("article.file").filter(has=desk.page.get_by_role("heading", name=name))
-
-
-def fill(line, label, value):
-    """Types a value and leaves the field."""
-    field = line.get_by_label(label)
-    field.fill(value)
-    field.press("Tab")
-
-
-def drop(page, selector, name, content):
-    """Lets a file fall on the box, as a browser does when it is dragged there."""
-    data = page.evaluate_handle(
-        """([name, content]) => {
-            const bytes = Uint8Array.from(atob(content), (each) => each.charCodeAt(0));
-            const data = new DataTransfer();
-            data.items.add(new File([bytes], name));
-            return data;
-        }""",
-        [name, base64.b64encode(content).decode()],
-    )
-    page.dispatch_event(selector, "drop", {"dataTransfer": data})
 
 
 def test_an_order_is_entered_from_sheet_and_tube_files_and_confirmed(desk, workers, files):
@@ -73,9 +28,7 @@ def test_an_order_is_entered_from_sheet_and_tube_files_and_confirmed(desk, worke
     expect(page.locator("#ready")).to_contain_text("Still to say")
     expect(page.get_by_role("button", name="Confirm the order")).to_be_disabled()
 
-    page.locator("#fm").select_option(label="Mild steel S235")
-    page.locator("#ft").fill("6")
-    desk.click("Fill in")
+    fill_all(desk, "Mild steel S235", "6")
     fill(flange, "Quantity", "8")
     expect(flange.get_by_text("Saved.")).to_be_visible()
     fill(rail, "Quantity", "12")
@@ -97,8 +50,7 @@ def test_the_last_quantity_counts_though_confirm_is_clicked_from_within_its_fiel
     MaterialFactory(name="Mild steel S235")
     order = new_order(desk, files["post-flange.dxf"])
     line = card(desk, "post-flange.dxf")
-    line.get_by_label("Material").select_option(label="Mild steel S235")
-    fill(line, "Thickness", "6")
+    fill_all(desk, "Mild steel S235", "6")
     expect(desk.page.locator("#ready")).to_contain_text("Everything is there")
     # The answer to the quantity is slow: the click on confirm comes before it.
     desk.page.route("**/orders/lines/**", lambda route: (desk.page.wait_for_timeout(700), route.continue_()))
@@ -114,8 +66,7 @@ def test_a_quantity_that_cannot_be_is_told_and_stops_confirming(desk, workers, f
     MaterialFactory(name="Mild steel S235")
     order = new_order(desk, files["post-flange.dxf"])
     line = card(desk, "post-flange.dxf")
-    line.get_by_label("Material").select_option(label="Mild steel S235")
-    fill(line, "Thickness", "6")
+    fill_all(desk, "Mild steel S235", "6")
     expect(desk.page.locator("#ready")).to_contain_text("Everything is there")
     fill(line, "Quantity", typed)
     expect(line.locator(".field-fault")).to_contain_text("quantity must be")
@@ -155,9 +106,7 @@ def test_faulty_files_are_told_with_their_place_and_the_others_go_on(desk, worke
     add_rectangle(space, 120, 60)
     drop(page, "form.drop", "kick-plate-2.dxf", as_bytes(document))
     expect(card(desk, "kick-plate-2.dxf").get_by_label("Quantity")).to_be_visible()
-    page.locator("#fm").select_option(label="Mild steel S235")
-    page.locator("#ft").fill("3")
-    desk.click("Fill in")
+    fill_all(desk, "Mild steel S235", "3")
     expect(page.locator("#ready")).to_contain_text("Everything is there")
     assert {file.drawing.name for file in order.files.select_related("drawing")} == {
         "letter-flap.dxf",

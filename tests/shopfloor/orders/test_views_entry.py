@@ -8,10 +8,11 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from django.utils import timezone
 
+from shopfloor.orders.intake import add_lines_of
 from shopfloor.orders.models import Order, OrderFile, OrderLine, OrderState
 from shopfloor.parts.models import Drawing, DrawingState
 from tests.factories.orders import OrderFactory, OrderFileFactory, line_of
-from tests.factories.parts import DrawingFactory, part_row, tube
+from tests.factories.parts import DrawingFactory, part_row, plate, tube
 from tests.factories.stock import MaterialFactory
 
 pytestmark = pytest.mark.django_db
@@ -102,7 +103,7 @@ def test_findings_are_shown_and_a_file_without_unit_is_asked_about(office):
     page = office.get(url("order-enter", file.order_id)).text
     assert "Is it 8 mm or 8 inch?" in page
     assert "It is in inches" in page
-    assert "cannot be used: correct it and upload it again" in page
+    assert "waits for an answer" in page
 
 
 def test_the_answer_to_a_question_reads_the_file_again(office):
@@ -143,6 +144,29 @@ def test_material_and_thickness_fill_only_the_lines_that_lack_them(office):
         line.refresh_from_db()
     assert (said.material, str(said.thickness_mm)) == (brass, "3.00")
     assert (unsaid.material, str(unsaid.thickness_mm)) == (steel, "1.50")
+
+
+def test_lines_of_files_that_are_still_being_read_start_with_what_was_filled_in(office):
+    order, steel = OrderFactory(), MaterialFactory()
+    office.post(url("lines-fill", order.pk), {"material": steel.pk, "thickness_mm": "2"})
+    for part in (part_row(plate("kick-plate")), part_row(tube("rail"))):
+        OrderFile.objects.create(order=order, drawing=part.drawing)
+        add_lines_of(part.drawing)
+    said = dict(order.lines.values_list("part__name", "thickness_mm"))
+    assert (str(said["kick-plate"]), said["rail"]) == ("2.00", None)
+    assert set(order.lines.values_list("material", flat=True)) == {steel.pk}
+
+
+def test_a_line_that_was_made_while_all_were_filled_in_is_not_left_out(office, django_capture_on_commit_callbacks):
+    order, steel = OrderFactory(), MaterialFactory()
+    part = part_row(plate("kick-plate"))
+    OrderFile.objects.create(order=order, drawing=part.drawing)
+    with django_capture_on_commit_callbacks(execute=True):
+        add_lines_of(part.drawing)
+        # As another process does it: it does not see the new line, which is not committed yet.
+        Order.objects.filter(pk=order.pk).update(usual_material=steel, usual_thickness_mm="2")
+    line = order.lines.get()
+    assert (line.material, str(line.thickness_mm)) == (steel, "2.00")
 
 
 def test_a_tube_line_takes_its_section_from_the_file(office):
