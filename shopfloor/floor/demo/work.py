@@ -111,6 +111,22 @@ TUBES = (
 )
 """Nested: one group waits at the machine, one is at the machine, one is ready and not released."""
 
+QUEUED = Wanted(
+    "Saltway Market Stalls",
+    "SMS 44",
+    9,
+    STEEL,
+    "3.00",
+    (
+        ("stall-foot.dxf", 20),
+        ("awning-hook.dxf", 60),
+        ("pole-clamp.dxf", 30),
+        ("shelf-bracket.dxf", 16),
+        ("tie-strap.dxf", 20),
+    ),
+)
+"""Nested and released: its sheets wait at the machine."""
+
 WAITING = (
     Wanted(
         "Greenlip Planters",
@@ -123,20 +139,6 @@ WAITING = (
     ),
     Wanted(
         "Greenlip Planters", "corner sets", -1, STEEL, "2.00", (("planter-corner.dxf", 80), ("trellis-panel.dxf", 6))
-    ),
-    Wanted(
-        "Saltway Market Stalls",
-        "SMS 44",
-        9,
-        STEEL,
-        "3.00",
-        (
-            ("stall-foot.dxf", 20),
-            ("awning-hook.dxf", 60),
-            ("pole-clamp.dxf", 30),
-            ("shelf-bracket.dxf", 16),
-            ("tie-strap.dxf", 20),
-        ),
     ),
     Wanted("Saltway Market Stalls", "poles", 8, STEEL, "", (("stall-pole.step", 16), ("stall-cross-tube.step", 24))),
     Wanted(
@@ -189,6 +191,11 @@ def enter_work(folder: Path, people: dict[str, User], say: Callable[[str], None]
         _confirmed(wanted, folder, office)
         for load in [load for nest in _nest_all(office) for load in release(nest, by=office)]:
             stage(load, people)
+
+    say("sheets that wait at the machine")
+    _confirmed(QUEUED, folder, office)
+    for nest in _nest_all(office):
+        release(nest, by=office)
 
     say("tubes")
     for wanted in TUBES:
