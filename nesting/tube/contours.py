@@ -23,6 +23,9 @@ SAME_END: Mm = 5e-3
 """Ends of edges this close meet: kernels keep them within 1e-3 mm; half the shortest cut worth making."""
 
 
+FOLLOWED: Mm = 2e-3
+"""How near the points of a contour follow its edges: what is summed along it is then right to a hundredth."""
+
 type AnyOutline = Outline | RingOutline
 
 
@@ -176,7 +179,8 @@ def chained(solid: Solid, numbers: Sequence[int], section: FoundSection, outline
 
 
 def _contour(solid: Solid, run: Sequence[tuple[int, bool]], section: FoundSection, outline: AnyOutline) -> Contour:
-    pieces = [solid.edges[i].points if forwards else solid.edges[i].points[::-1] for i, forwards in run]
+    pieces = [solid.edges[i].fine_points(FOLLOWED) for i, _ in run]
+    pieces = [piece if forwards else piece[::-1] for piece, (_, forwards) in zip(pieces, run, strict=True)]
     local = section.frame.local(np.concatenate(pieces))
     around = outline.around(local[:, 1:])
     steps = np.diff(around)

@@ -114,6 +114,30 @@ class Edge:
         every = np.concatenate(values)
         return float(every.min()), float(every.max())
 
+    def fine_points(self, chord: Mm) -> Points:
+        """Points along it whose chords stay within about `chord` of it, both ends included.
+
+        On lines and conics they are exact, on free curves on the cubics through points and slopes.
+        """
+        if self.conic is not None:
+            conic = self.conic
+            reach = max(float(np.linalg.norm(conic.major)), float(np.linalg.norm(conic.minor)))
+            # A whole number of steps to a quarter turn, so that a whole circle has its outermost points among them.
+            step = np.pi / 2.0 / np.ceil(np.pi / 4.0 / np.arccos(max(0.0, 1.0 - chord / reach)))
+            t = np.linspace(conic.first, conic.last, max(2, int(np.ceil((conic.last - conic.first) / step - 1e-9))) + 1)
+            points = conic.centre + np.outer(np.cos(t), conic.major) + np.outer(np.sin(t), conic.minor)
+            return np.asarray(points)
+        if self.slopes is None:
+            return self.points
+        start, end, first, last = self.points[:-1], self.points[1:], self.slopes[:-1], self.slopes[1:]
+        # Half-way, a cubic stands an eighth of the difference of its slopes off its chord.
+        rise = float(np.linalg.norm(first - last, axis=1).max()) / 8.0
+        count = max(1, int(np.ceil(np.sqrt(rise / chord))))
+        t = (np.arange(count) / count)[:, None, None]
+        cubic, square = 2.0 * (start - end) + first + last, 3.0 * (end - start) - 2.0 * first - last
+        runs = start + t * (first + t * (square + t * cubic))
+        return np.concatenate([runs.transpose(1, 0, 2).reshape(-1, 3), self.points[-1:]])
+
 
 def _cubic_extremes(values: NDArray[np.float64], slopes: NDArray[np.float64]) -> NDArray[np.float64]:
     """Values where the cubics through values and slopes turn round, between the points."""

@@ -71,3 +71,29 @@ def test_samples_inside_faces_count_for_the_extent():
     solid = Solid((dome,), (Edge(line, 1, (0, 1)),), 1.0)
     assert solid.extent(np.array([0.0, 0.0, 1.0])) == (0.0, 4.0)
     assert len(solid.points()) == 3
+
+
+def test_fine_points_of_a_circle_lie_on_it_and_reach_its_outermost_places():
+    turn = Conic(np.zeros(3), np.array([20.0, 0, 0]), np.array([0, 20.0, 0]), 0, math.tau)
+    circle = Edge(np.zeros((2, 3)), 0.0, (0,), conic=turn)
+    points = circle.fine_points(0.01)
+    assert np.linalg.norm(points, axis=1) == pytest.approx(20.0, abs=1e-12)
+    middles = (points[1:] + points[:-1]) / 2.0
+    assert 20.0 - np.linalg.norm(middles, axis=1).min() <= 0.01
+    assert points.max(axis=0)[:2] == pytest.approx([20.0, 20.0], abs=1e-12)
+
+
+def test_fine_points_of_a_free_curve_follow_the_cubics_through_its_points():
+    # Source: by hand: (t, t³, 0) is a cubic itself, so points between lie on it
+    t = np.linspace(0.0, 1.0, 4)
+    free = Edge(
+        np.stack([t, t**3, 0 * t], axis=1), 1.0, (0,), slopes=np.stack([1 + 0 * t, 3 * t**2, 0 * t], axis=1) / 3.0
+    )
+    points = free.fine_points(1e-4)
+    assert len(points) > 10
+    assert points[:, 1] == pytest.approx(points[:, 0] ** 3, abs=1e-12)
+
+
+def test_fine_points_of_a_line_are_its_ends():
+    line = Edge(np.array([[0.0, 0, 0], [5.0, 0, 0]]), 5.0, (0,))
+    assert line.fine_points(0.01).tolist() == [[0, 0, 0], [5, 0, 0]]
