@@ -66,6 +66,37 @@ def test_a_sheet_goes_from_the_queue_to_inspected_pieces(tablet, shop):
     assert (line.good_count, line.open_count) == (4, 2)
 
 
+def test_a_bar_is_pulled_by_its_picture_and_its_pieces_are_counted_off(tablet, shop):
+    shop.bars(on_hand=1, heat_no="T 3310", place="Bar rack")
+    [load] = shop.loads(shop.tube_line(4))
+    page = tablet.page
+
+    tablet.sign_in()
+    tablet.choose("Tube laser")
+    tablet.tap("Pull next")
+    for words in ("Load this bar", "Bar rack", "T 3310", "held by the chuck"):
+        expect(page.get_by_text(words)).to_be_visible()
+    expect(page.locator(".zoomable [data-piece]")).to_have_count(4)
+
+    tablet.tap_next()  # Cut
+    tablet.tap("Break out 4")
+    # One is lost, one stays in the bar for now.
+    tablet.tap_piece(3)
+    tablet.tap("One less")
+    expect(page.locator("[data-says]")).to_have_text("1 lost, 1 left for later")
+    tablet.tap_next("Confirm 2 out, 1 lost")
+    tablet.tap_next("Break out 1")
+    tablet.tap_next("Confirm 1 out")
+    tablet.tap_next("Inspect 3")
+    tablet.tap_next("All 3 good")
+
+    expect(page.locator(".undo")).to_contain_text("3 good")
+    good, lost = WorkpieceState.GOOD, WorkpieceState.LOST
+    assert states_of(load) == {1: good, 2: good, 3: lost, 4: good}
+    load.refresh_from_db()
+    assert load.state == LoadState.INSPECTED
+
+
 def test_what_cannot_be_taken_back_is_held_and_not_tapped(tablet, shop):
     shop.sheets()
     [load] = shop.loads(shop.line(2))

@@ -3,10 +3,12 @@
 At the shop's plain http address, where a browser has neither a service worker nor `crypto.randomUUID`.
 """
 
+import re
+
 import pytest
 from playwright.sync_api import expect
 
-from shopfloor.floor.mark import mark_failed
+from shopfloor.floor.mark import break_out, mark_cut, mark_failed
 from shopfloor.floor.models import FloorEvent, LoadState, WorkpieceState
 from shopfloor.floor.pull import pull
 
@@ -49,6 +51,9 @@ def test_marks_made_offline_arrive_once_and_in_order(tablet, load):
     expect(page.locator(".bench .next")).to_have_text("Confirm 2 out")
     tablet.tap_next()
     expect(page.locator("#marks-open")).to_have_text("3 marks wait for the server")
+    # All is counted: the page says what comes next and still shows what was lost.
+    expect(page.locator(".bench")).to_have_text("Leave this page open: it goes on by itself when the server answers.")
+    expect(page.locator("[data-piece='1']")).to_have_class(re.compile("is-lost"))
     assert verbs() == []
 
     page.context.set_offline(False)
@@ -56,6 +61,23 @@ def test_marks_made_offline_arrive_once_and_in_order(tablet, load):
     assert verbs() == ["mark-cut", "break-out", "break-out"]
     assert states_of(load) == [S.LOST, *[S.BROKEN_OUT] * 5]
     expect(page.locator("#marks-open")).to_be_hidden()
+
+
+def test_what_was_judged_offline_cannot_be_judged_again_before_it_is_sent(tablet, load, ines):
+    page = tablet.page
+    mark_cut(load, by=ines)
+    break_out(load, by=ines)
+    tablet.open(f"/floor/loads/{load.pk}/inspect/")
+    page.context.set_offline(True)
+    tablet.tap_next("All 6 good")
+    expect(page.locator("#marks-open")).to_have_text("1 mark waits for the server")
+    expect(page.locator("#words")).to_have_attribute("inert", "")
+    tablet.tap_piece(2)
+    expect(page.locator("#verdict")).to_be_hidden()
+
+    page.context.set_offline(False)
+    expect(page.locator(".undo")).to_contain_text("6 good")
+    assert states_of(load) == [S.GOOD] * 6
 
 
 def test_a_mark_whose_answer_was_lost_counts_once(tablet, load):

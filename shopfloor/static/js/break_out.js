@@ -1,6 +1,6 @@
 // Counts what is out of the sheet or bar. Each row holds its pieces (`data-numbers`), those touched on the picture as not
 // there (`data-lost`), and how many are out; the rest stay in for now. What is sent names every piece by number.
-import { draw, numbers, rowOf, rows } from "./piece_rows.js";
+import { draw, numbers, pick, rowOf, rows } from "./piece_rows.js";
 
 const form = () => document.querySelector("[data-break-out]");
 const field = (row) => row.querySelector("[data-count]");
@@ -75,16 +75,21 @@ document.addEventListener("formdata", (event) => {
 // Without an answer from the server the page goes on with the pieces that are still in.
 document.addEventListener("mark:kept", (event) => {
   if (event.target !== form()) return;
+  const drawn = document.querySelector("[data-drawn]").dataset;
   for (const row of counting()) {
-    const { left } = parted(row);
+    const { lost, out, left } = parted(row);
+    drawn.lost = [drawn.lost, ...lost].join(" ");
+    drawn.broken_out = [drawn.broken_out, ...out].join(" ");
     row.dataset.numbers = left.join(" ");
     row.dataset.lost = "";
     field(row).value = left.length;
     row.querySelector(".stepper-of").textContent = `of ${left.length}`;
     row.hidden = !left.length;
   }
+  pick(null);
   show();
   if (counting().some((row) => !row.hidden)) event.preventDefault();
+  else form().querySelector(".head").replaceChildren(Object.assign(document.createElement("h1"), { textContent: "Counted" }));
 });
 new MutationObserver(() => form() && show()).observe(document.getElementById("words"), { childList: true });
 show();

@@ -56,7 +56,7 @@ function ask(row, number) {
 function chosen() {
   const state = over.querySelector("input[name=state]:checked")?.value;
   over.querySelector(".reasons").hidden = !state;
-  over.querySelector("[data-ask]").textContent = state ? "Why?" : "Scrap or rework?";
+  over.querySelector("[data-ask]").hidden = !state;
   return state;
 }
 
@@ -81,7 +81,7 @@ form.addEventListener("click", (event) => {
 });
 document.addEventListener("piece:touched", (event) => {
   const row = rowOf(event.detail);
-  if (row && !isLater(row)) ask(row, event.detail);
+  if (row && !isLater(row) && !document.body.dataset.waits) ask(row, event.detail);
 });
 form.addEventListener("formdata", (event) => {
   const judged = rows().filter((row) => !isLater(row));

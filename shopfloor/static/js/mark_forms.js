@@ -16,15 +16,21 @@ function say(text, kind) {
   document.getElementById("notice").replaceChildren(note);
 }
 
-function goOn(form) {
+// Nothing more can be done here: the page opens again by itself when the marks were sent (see mark_strip).
+function wait(bench, isSignedOut) {
+  document.body.dataset.waits = "yes";
+  document.getElementById("words")?.toggleAttribute("inert", true);
+  const says = document.createElement(isSignedOut ? "a" : "p");
+  says.textContent = isSignedOut ? "Sign in again" : "Leave this page open: it goes on by itself when the server answers.";
+  says.className = isSignedOut ? "button next" : "bench-says";
+  if (isSignedOut) says.href = location.href;
+  bench?.replaceChildren(says);
+}
+
+function goOn(form, isSignedOut) {
   const next = document.getElementById(form.dataset.then ?? "");
   const bench = document.querySelector(".bench");
-  if (!next) {
-    // Nothing more can be done here: the page opens again by itself when the marks were sent (see mark_strip).
-    document.body.dataset.waits = "yes";
-    bench?.replaceChildren();
-    return;
-  }
+  if (!next) return wait(bench, isSignedOut);
   const steps = next.content.cloneNode(true);
   bench.replaceChildren(...steps.querySelector("[data-for=bench]").childNodes);
   document.getElementById("words").replaceChildren(...steps.querySelector("[data-for=words]").childNodes);
@@ -58,7 +64,7 @@ async function take(form, button) {
   const when = said?.signedOut ? "when you sign in again" : "as soon as the server answers";
   say(`“${form.dataset.mark}” is kept on this tablet and is sent ${when}.`, "notice-warn");
   const stays = !form.dispatchEvent(new CustomEvent("mark:kept", { bubbles: true, cancelable: true, detail: { data } }));
-  if (!stays) goOn(form);
+  if (!stays) goOn(form, Boolean(said?.signedOut));
 }
 
 document.addEventListener("submit", async (event) => {

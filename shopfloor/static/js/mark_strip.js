@@ -14,7 +14,7 @@ function item(mark) {
   const row = document.createElement("div");
   row.className = "mark-row";
   const words = document.createElement("p");
-  const at = new Date(mark.at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+  const at = new Date(mark.at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
   words.textContent = `${mark.words} (${mark.personName}, ${at}). `;
   const why = document.createElement("strong");
   const mine = mark.person === me();
