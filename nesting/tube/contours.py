@@ -43,7 +43,7 @@ class Contour:
 
     `x` and `s` run along it, first point repeated at the end; s goes on counting where it passes the start of the
     outline, so it ends `turns` girths from where it began: 1 or -1 for an end, 0 for an opening. `edges` are the
-    numbers of its edges in the solid.
+    numbers of its edges in the solid, and `forwards` says which of them are run from their first point on.
     """
 
     x: Numbers
@@ -51,6 +51,7 @@ class Contour:
     length: Mm
     turns: int
     edges: tuple[int, ...]
+    forwards: tuple[bool, ...]
 
     @property
     def middle(self) -> tuple[Mm, Mm]:
@@ -187,7 +188,8 @@ def _contour(solid: Solid, run: Sequence[tuple[int, bool]], section: FoundSectio
     steps -= outline.girth * np.round(steps / outline.girth)
     s = around[0] + np.concatenate(([0.0], np.cumsum(steps)))
     turns = round(float(s[-1] - s[0]) / outline.girth)
-    return Contour(local[:, 0], s, sum(solid.edges[i].length for i, _ in run), turns, tuple(i for i, _ in run))
+    numbers, ways = zip(*run, strict=True)
+    return Contour(local[:, 0], s, sum(solid.edges[i].length for i in numbers), turns, numbers, ways)
 
 
 class _Meeting:

@@ -61,6 +61,19 @@ class Span:
         return np.asarray(self.centre + self.radius * np.stack([np.cos(angle), np.sin(angle)], axis=1))
 
 
+@dataclass(frozen=True, eq=False)
+class Side:
+    """One flat side: the straight spans that lie in one line, from s = `first` on; `first` may be below 0."""
+
+    spans: tuple[Span, ...]
+    first: Mm
+    length: Mm
+
+    def is_under(self, points: CrossPoints, within: Mm) -> bool:
+        """Whether all the points lie on it."""
+        return bool(np.min([np.abs(span.nearest(points)[0]) for span in self.spans], axis=0).max() < within)
+
+
 @dataclass(frozen=True)
 class RingOutline:
     """An anticlockwise ring."""
@@ -114,8 +127,30 @@ class RingOutline:
             points[which == k] = span.at(ways[which == k] - span.first)
         return points
 
-    def flat_at(self, s: Mm) -> Span | None:
-        """The straight span that the way round lies in, or None on an arc."""
-        way = s % self.girth
-        span = next(span for span in reversed(self.spans) if span.first <= way + 1e-9)
-        return span if span.centre is None else None
+    @cached_property
+    def sides(self) -> tuple[Side, ...]:
+        """The flat sides, the one that the ring begins in first."""
+        found: list[Side] = []
+        for span in self.spans:
+            if span.centre is not None:
+                continue
+            if found and _goes_on(found[-1].spans[-1], span):
+                found[-1] = Side((*found[-1].spans, span), found[-1].first, found[-1].length + span.length)
+            else:
+                found.append(Side((span,), span.first, span.length))
+        if len(found) > 1 and _goes_on(found[-1].spans[-1], found[0].spans[0]):
+            last = found.pop()
+            found[0] = Side((*last.spans, *found[0].spans), last.first - self.girth, last.length + found[0].length)
+        return tuple(found)
+
+    def side_at(self, s: Mm) -> Side | None:
+        """The flat side at s, or None on an arc."""
+        return next((side for side in self.sides if (s - side.first) % self.girth <= side.length + 1e-9), None)
+
+
+def _goes_on(span: Span, following: Span) -> bool:
+    """Whether the second begins where the first ends, and runs the same way."""
+    first, second = span.end - span.start, following.end - following.start
+    meets = float(np.abs(span.end - following.start).max()) < 1e-9
+    turn = first[0] * second[1] - first[1] * second[0]
+    return meets and abs(float(turn)) < 1e-9 * span.length * following.length and float(first @ second) > 0.0

@@ -49,10 +49,21 @@ def test_distance_is_that_of_shapely(y, z, k):
     assert float(outline.distance(np.array([[y, z]]))[0]) == pytest.approx(distance, abs=1e-3)
 
 
-def test_a_way_round_knows_the_flat_it_lies_on():
+def test_a_way_round_knows_the_side_it_lies_on():
     outline = ring_of(Section.angle(50, 40, 5, 6, 3))
-    bottom = outline.flat_at(10.0)
+    bottom = outline.side_at(10.0)
     assert bottom is not None
-    assert bottom.start == pytest.approx((-20, -25))
-    assert outline.flat_at(40 + 2.0 + 3 * math.pi / 4) is None  # on the toe's arc
-    assert outline.flat_at(10.0 + outline.girth) is bottom
+    assert bottom.spans[0].start == pytest.approx((-20, -25))
+    assert outline.side_at(40 + 2.0 + 3 * math.pi / 4) is None  # on the toe's arc
+    assert outline.side_at(10.0 + outline.girth) is bottom
+
+
+def test_a_side_in_whose_middle_the_ring_begins_is_one_side():
+    outline = ring_of(Section.box(60, 40, 3, 6))
+    # Source: by hand: flats of 60 - 12 and 40 - 12
+    assert [side.length for side in outline.sides] == pytest.approx([48, 28, 48, 28])
+    assert outline.sides[0].first == pytest.approx(-24)
+    assert outline.side_at(outline.girth - 20.0) is outline.side_at(20.0) is outline.sides[0]
+    assert outline.sides[0].is_under(np.array([[20.0, -20.0], [20.0, 20.0]]), 1e-6)
+    assert not outline.sides[0].is_under(np.array([[20.0, 0.0], [19.0, 0.0]]), 1e-6)
+    assert ring_of(Section.round(48.3, 3)).sides == ()
