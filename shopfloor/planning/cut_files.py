@@ -1,5 +1,8 @@
 """Writes the cut file and picture of each sheet or bar of a checked nest."""
 
+from collections.abc import Iterable
+from typing import Any
+
 from nesting import route
 from nesting.model.nest import Nest as NestNoun
 from nesting.model.nest import SheetNest
@@ -9,32 +12,37 @@ from shopfloor.planning.models import Layout, Nest
 
 def layouts_of(nest: Nest, answer: NestNoun) -> list[Layout]:
     """A row, not stored yet, for each layout of the answer, in its order."""
-    made = []
+    drawn = draw_again(nest, answer, range(len(answer.layouts)))
+    return [
+        Layout(nest=nest, position=index + 1, copies=layout.copies, **drawn[index])
+        for index, layout in enumerate(answer.layouts)
+    ]
+
+
+def draw_again(nest: Nest, answer: NestNoun, indices: Iterable[int]) -> dict[int, dict[str, Any]]:
+    """The columns of the layouts at `indices` (from 0) that follow from what lies on them: all but place and copies."""
     parts = {demand.part.name: demand.part for demand in answer.job.demands}
-    for index, layout in enumerate(answer.layouts):
+    drawn = {}
+    for index in indices:
+        layout = answer.layouts[index]
         rows = layout.placements if hasattr(layout, "placements") else layout.pieces
         if isinstance(answer, SheetNest):
             picture, content, suffix = route.sheet_picture(answer, index), route.sheet_cut_file(answer, index), "dxf"
         else:
             picture, suffix = route.bar_picture(answer, index), "csv"
             content = route.bar_cut_list(answer, index).encode()
-        made.append(
-            Layout(
-                nest=nest,
-                position=index + 1,
-                copies=layout.copies,
-                stock_id=stock_id(layout.stock),
-                piece_count=len(rows),
-                yield_share=route.yield_of(answer, index),
-                cut_length_mm=sum(parts[row.part].cut_length for row in rows),
-                pierce_count=sum(parts[row.part].pierce_count for row in rows),
-                remnant=_remnant(answer, index),
-                picture=picture,
-                cut_file=content,
-                cut_file_name=f"nest-{nest.pk}-{index + 1:02d}.{suffix}",
-            )
-        )
-    return made
+        drawn[index] = {
+            "stock_id": stock_id(layout.stock),
+            "piece_count": len(rows),
+            "yield_share": route.yield_of(answer, index),
+            "cut_length_mm": sum(parts[row.part].cut_length for row in rows),
+            "pierce_count": sum(parts[row.part].pierce_count for row in rows),
+            "remnant": _remnant(answer, index),
+            "picture": picture,
+            "cut_file": content,
+            "cut_file_name": f"nest-{nest.pk}-{index + 1:02d}.{suffix}",
+        }
+    return drawn
 
 
 def _remnant(answer: NestNoun, index: int) -> dict[str, object] | None:

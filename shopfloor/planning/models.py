@@ -16,6 +16,7 @@ from shopfloor.stock.models import Kind, Machine, Material, StockItem, TubeSecti
 class NestState(models.TextChoices):
     QUEUED = "queued", "waiting for a worker"
     LAYING = "laying", "being laid out"
+    PROPOSED = "proposed", "to be compared"
     READY = "ready", "ready to release"
     RELEASED = "released", "at the machine"
     DONE = "done", "done"
@@ -27,11 +28,19 @@ LIVE = (NestState.QUEUED, NestState.LAYING, NestState.READY, NestState.RELEASED)
 """States in which a nest holds pieces that no other nest may take."""
 
 
+LIVE_RIVAL = (NestState.QUEUED, NestState.LAYING, NestState.PROPOSED)
+"""States in which a rival is to be, or is, compared with its nest."""
+
+
 class Nest(LeasedWork):
     """Pieces of one group (material and thickness, or material and section) laid on sheets or bars for one machine.
 
-    `result` is the checked nest record. While it is laid out, `best` tells of the best so far: {placed, wanted, yield,
-    sheets, proven_optimal} and `best_picture` shows its first sheet or bar.
+    `result` is the checked nest record, and `version` counts how often it was changed by hand. While it is laid out,
+    `best` tells of the best so far: {placed, wanted, yield, sheets, proven_optimal} and `best_picture` shows its first
+    sheet or bar.
+
+    A *rival* (`rival_of`) lays out the same demand as a ready nest, to be compared with it. It holds no pieces and no
+    stock, and so has no demand rows, until it is chosen in the other's place.
     """
 
     kind = models.CharField(max_length=5, choices=Kind)
@@ -52,6 +61,8 @@ class Nest(LeasedWork):
     best = models.JSONField(null=True)
     best_picture = models.TextField(blank=True)
     result = models.JSONField(null=True)
+    version = models.PositiveIntegerField(default=0)
+    rival_of = models.ForeignKey("self", null=True, on_delete=models.PROTECT, related_name="rivals")
     wanted_count = models.PositiveIntegerField(default=0)
     placed_count = models.PositiveIntegerField(default=0)
     yield_share = models.FloatField(null=True)
@@ -67,6 +78,11 @@ class Nest(LeasedWork):
                 name="a_nest_has_thickness_or_section",
             ),
             models.CheckConstraint(condition=Q(placed_count__lte=F("wanted_count")), name="placed_le_wanted"),
+            models.UniqueConstraint(
+                fields=("rival_of",),
+                condition=Q(state__in=LIVE_RIVAL),
+                name="one_live_rival_of_a_nest",
+            ),
         )
         indexes = (models.Index(fields=("state", "due_on"), name="nests_by_state_and_due"),)
 

@@ -1,11 +1,11 @@
 """The states of a nest and the verbs that change them. Nothing else writes `Nest.state`, save claiming it.
 
 A nest holds pieces of order lines from the moment it is asked for until it is done or thrown away; whichever way it
-leaves, the pieces go back with it in the same transaction.
+leaves, the pieces go back with it in the same transaction. A rival of a ready nest holds none until it is chosen.
 """
 
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from django.conf import settings
@@ -17,7 +17,7 @@ from shopfloor.base.moves import Machine, move
 from shopfloor.base.roles import require
 from shopfloor.orders import progress
 from shopfloor.orders.progress import OPEN, Shift
-from shopfloor.planning.models import Nest, NestEvent, NestState
+from shopfloor.planning.models import LIVE_RIVAL, Layout, Nest, NestEvent, NestState
 from shopfloor.stock import reserve
 
 NEST = Machine(
@@ -26,9 +26,14 @@ NEST = Machine(
     "nest",
     {
         "save": (frozenset({NestState.LAYING}), NestState.READY),
+        "propose": (frozenset({NestState.LAYING}), NestState.PROPOSED),
         "give-up": (frozenset({NestState.LAYING}), NestState.FAILED),
         "cancel": (frozenset({NestState.QUEUED, NestState.LAYING}), NestState.THROWN_AWAY),
-        "throw-away": (frozenset({NestState.READY, NestState.FAILED}), NestState.THROWN_AWAY),
+        "throw-away": (frozenset({NestState.READY, NestState.FAILED, NestState.PROPOSED}), NestState.THROWN_AWAY),
+        "change-by-hand": (frozenset({NestState.READY}), NestState.READY),
+        "give-way": (frozenset({NestState.READY}), NestState.THROWN_AWAY),
+        "choose": (frozenset({NestState.PROPOSED}), NestState.READY),
+        "drop": (frozenset({NestState.QUEUED, NestState.LAYING, NestState.PROPOSED}), NestState.THROWN_AWAY),
         "release": (frozenset({NestState.READY}), NestState.RELEASED),
         "recall": (frozenset({NestState.RELEASED}), NestState.READY),
         "finish": (frozenset({NestState.RELEASED}), NestState.DONE),
@@ -45,6 +50,57 @@ def save(nest: Nest, *, fields: Mapping[str, Any], work: Callable[[Nest], None])
     """
     stored = {**fields, "finished_at": timezone.now(), "failure": "", "best": None, "best_picture": ""}
     move(NEST, nest, "save", by=None, set_fields=stored, only_if={"attempt": nest.attempt}, work=work)
+
+
+def propose(nest: Nest, *, fields: Mapping[str, Any], layouts: Iterable[Layout]) -> None:
+    """As `save`, for a rival: it is kept with its layouts to be compared, and holds neither pieces nor stock.
+
+    Raises:
+        WrongState: another attempt holds the nest by now, or it was dropped.
+    """
+    stored = {**fields, "finished_at": timezone.now(), "failure": "", "best": None, "best_picture": ""}
+
+    def work(_: Nest) -> None:
+        Layout.objects.bulk_create(layouts)
+
+    move(NEST, nest, "propose", by=None, set_fields=stored, only_if={"attempt": nest.attempt}, work=work)
+
+
+def change_by_hand(
+    nest: Nest,
+    *,
+    by: User,
+    key: object = None,
+    why: str,
+    version: int,
+    fields: Mapping[str, Any],
+    work: Callable[[Nest], None],
+) -> NestEvent:
+    """A person moved pieces: `fields` replace the result of that version, `work` the sheets, pieces and stock it holds.
+
+    Raises:
+        WrongState: the nest is not ready, or was changed since.
+    """
+    require(by, "nest")
+    stored = {**fields, "version": version + 1}
+    only_if = {"version": version}
+    event = move(NEST, nest, "change-by-hand", by=by, key=key, why=why, set_fields=stored, only_if=only_if, work=work)
+    assert isinstance(event, NestEvent)  # noqa: S101 - a wiring fault, not an input
+    return event
+
+
+def give_way(nest: Nest, rival: Nest, *, by: User, key: object = None, work: Callable[[Nest], None]) -> None:
+    """The rival is chosen and takes the nest's place; `work` hands pieces and stock over.
+
+    The nest that goes moves first, here as when it is released: two people who choose at once wait for each other.
+    """
+    require(by, "nest")
+
+    def hand_over(nest: Nest) -> None:
+        why, only_if = f"instead of {nest}", {"rival_of": nest}
+        move(NEST, rival, "choose", by=by, why=why, only_if=only_if, work=lambda _: work(nest))
+
+    move(NEST, nest, "give-way", by=by, key=key, why=f"for {rival}", work=hand_over)
 
 
 def give_up(nest: Nest, sentence: str) -> None:
@@ -74,10 +130,11 @@ def throw_away(nest: Nest, *, by: User, key: object = None, why: str = "") -> No
     require(by, "throw-nest-away")
 
     def let_go(nest: Nest) -> None:
-        # What the database says: the object may have been fetched before the nest was saved.
-        if nest.layouts.exists():
+        # What the database says: the object may have been fetched before the nest was saved. A rival holds nothing.
+        if nest.layouts.exists() and nest.demands.exists():
             _let_go("nested")(nest)
             reserve.give_back(stock_of(nest))
+        _drop_rivals(nest, by)
 
     move(NEST, nest, "throw-away", by=by, key=key, why=why, work=let_go)
 
@@ -85,7 +142,12 @@ def throw_away(nest: Nest, *, by: User, key: object = None, why: str = "") -> No
 def release(nest: Nest, *, by: User, key: object = None, work: Callable[[Nest], None]) -> None:
     """The nest goes to its machine; `work` makes its loads."""
     require(by, "release-nest")
-    move(NEST, nest, "release", by=by, key=key, work=work)
+
+    def release_alone(nest: Nest) -> None:
+        work(nest)
+        _drop_rivals(nest, by)
+
+    move(NEST, nest, "release", by=by, key=key, work=release_alone)
 
 
 def recall(nest: Nest, *, by: User, key: object = None, work: Callable[[Nest], None]) -> None:
@@ -109,6 +171,12 @@ def stock_of(nest: Nest) -> dict[int, int]:
     for stock_id, copies in nest.layouts.values_list("stock_id", "copies"):
         counts[stock_id] += copies
     return dict(counts)
+
+
+def _drop_rivals(nest: Nest, by: User | None) -> None:
+    """Whatever was laid out to be compared with the nest is of no use once the nest is gone or at the machine."""
+    for rival in nest.rivals.filter(state__in=LIVE_RIVAL):
+        move(NEST, rival, "drop", by=by, set_fields={"stop_asked": True}, why=f"{nest} is not there to compare with")
 
 
 def _let_go(step: str) -> Callable[[Nest], None]:

@@ -1,8 +1,10 @@
 """One function for each page of planning, with all that the page touches."""
 
+import math
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
+from typing import Any
 
 from django.db.models import Prefetch, QuerySet
 from django.utils import timezone
@@ -77,6 +79,11 @@ def ready() -> QuerySet[Nest]:
     return _light(Nest.objects.filter(state=NestState.READY).order_by("due_on", "pk"))
 
 
+def to_compare() -> QuerySet[Nest]:
+    """Rivals that wait to be compared with their nest, oldest first."""
+    return _light(Nest.objects.filter(state=NestState.PROPOSED).order_by("pk"))
+
+
 def failed() -> QuerySet[Nest]:
     return _light(Nest.objects.filter(state=NestState.FAILED).order_by("-pk"))
 
@@ -94,16 +101,117 @@ def nest_with_layouts(nest_id: int) -> Nest | None:
     layouts = Layout.objects.select_related("stock__material", "stock__section").defer("cut_file").order_by("position")
     demands = NestDemand.objects.select_related("line__order__customer", "line__part")
     demands = demands.defer("line__part__shape", "line__part__picture").order_by("line__order__due_on", "line_id")
-    nests = Nest.objects.select_related("material", "section", "machine", "asked_by").prefetch_related(
+    nests = Nest.objects.select_related("material", "section", "machine", "asked_by", "rival_of").prefetch_related(
         Prefetch("layouts", layouts), Prefetch("demands", demands), "events__actor"
     )
     return nests.filter(pk=nest_id).first()
 
 
+@dataclass(frozen=True)
+class Figures:
+    """A nest in the numbers that two are compared by; the remnant is the largest one, length and width in mm."""
+
+    nest: Nest
+    layouts: list[Layout]
+
+    @property
+    def sheet_count(self) -> int:
+        return sum(layout.copies for layout in self.layouts)
+
+    @property
+    def cut_length_mm(self) -> float:
+        return sum(layout.copies * layout.cut_length_mm for layout in self.layouts)
+
+    @property
+    def pierce_count(self) -> int:
+        return sum(layout.copies * layout.pierce_count for layout in self.layouts)
+
+    @cached_property
+    def remnant(self) -> dict[str, float | None] | None:
+        found = [layout.remnant for layout in self.layouts if layout.remnant]
+        return max(found, key=lambda left: left["length_mm"] * (left["width_mm"] or 1.0), default=None)
+
+    @property
+    def remnant_size(self) -> float:
+        return self.remnant["length_mm"] * (self.remnant["width_mm"] or 1.0) if self.remnant else 0.0
+
+
+@dataclass(frozen=True)
+class Compared:
+    """One row of a comparison: what both come to, and which is the better of the two ("nest", "rival" or "")."""
+
+    what: str
+    unit: str
+    nest: Any
+    rival: Any
+    better: str
+
+    @property
+    def sides(self) -> list[tuple[str, Any]]:
+        return [("nest", self.nest), ("rival", self.rival)]
+
+
+@dataclass(frozen=True)
+class Pair:
+    """A ready nest and its rival."""
+
+    nest: Nest
+    rival: Nest
+    of_nest: Figures
+    of_rival: Figures
+
+    @property
+    def both(self) -> list[Figures]:
+        return [self.of_nest, self.of_rival]
+
+    @property
+    def rows(self) -> list[Compared]:
+        a, b = self.of_nest, self.of_rival
+        more, less = True, False
+        rows = [
+            ("Pieces placed", "count", self.nest.placed_count, self.rival.placed_count, more),
+            ("Yield", "share", self.nest.yield_share, self.rival.yield_share, more),
+            ("Sheets or bars", "count", a.sheet_count, b.sheet_count, less),
+            ("Cut length", "metres", a.cut_length_mm, b.cut_length_mm, less),
+            ("Pierces", "count", a.pierce_count, b.pierce_count, less),
+        ]
+        compared = [Compared(what, unit, one, two, _better(one, two, most)) for what, unit, one, two, most in rows]
+        left = _better(a.remnant_size, b.remnant_size, more)
+        compared.insert(3, Compared("Largest remnant", "remnant", a.remnant, b.remnant, left))
+        return compared
+
+
+def _better(nest: float | None, rival: float | None, more: bool) -> str:
+    """Which of two numbers is better where more or less is wanted; "" where they are as good as one another."""
+    one, two = nest or 0.0, rival or 0.0
+    if math.isclose(one, two, rel_tol=1e-6):
+        return ""
+    return "nest" if (one > two) == more else "rival"
+
+
+def pair_to_compare(rival_id: int) -> Pair | None:
+    """The rival and its nest, with layouts and pictures; None where there is no such rival."""
+    rival = Nest.objects.filter(pk=rival_id, rival_of__isnull=False)
+    rival = rival.select_related("material", "section", "machine", "rival_of__machine").defer(*HEAVY).first()
+    if rival is None or rival.rival_of is None:
+        return None
+    layouts = Layout.objects.select_related("stock").defer("cut_file").order_by("position")
+    rows: dict[int, list[Layout]] = {rival.pk: [], rival.rival_of.pk: []}
+    for layout in layouts.filter(nest__in=rows):
+        rows[layout.nest_id].append(layout)
+    nest = rival.rival_of
+    return Pair(nest, rival, Figures(nest, rows[nest.pk]), Figures(rival, rows[rival.pk]))
+
+
 NEST_WORDS = {
     "ask": "Asked for",
     "save": "Laid out and checked",
+    "propose": "Laid out and checked, to be compared",
     "give-up": "Came to nothing",
+    "change-by-hand": "Changed by hand and checked",
+    "choose": "Chosen",
+    "give-way": "Thrown away",
+    "drop": "Thrown away",
     "cancel": "Cancelled",
     "throw-away": "Thrown away",
     "release": "Released to the machine",

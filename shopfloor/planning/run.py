@@ -16,7 +16,7 @@ from shopfloor.orders.progress import OPEN, Shift
 from shopfloor.planning import nest_state
 from shopfloor.planning.cut_files import layouts_of
 from shopfloor.planning.follow import following
-from shopfloor.planning.job import demands_of, job_of, part_names
+from shopfloor.planning.job import demands_of, job_of, placed_of_lines
 from shopfloor.planning.models import Layout, Nest, NestDemand
 from shopfloor.planning.nest_state import NEST_WORK
 from shopfloor.stock import reserve
@@ -33,7 +33,7 @@ def run(nest_id: int) -> None:
         with beating(nest) as lost, following(nest, lost) as follow:
             # A stop that was asked of an earlier attempt is not asked of this one.
             still_mine(nest, started_at=timezone.now(), first_at=None, stop_asked=False)
-            demands = demands_of(nest)
+            demands = demands_of(nest.rival_of or nest)
             answer = route.lay_out(
                 job_of(nest, demands),
                 budget=float(nest.budget_s),
@@ -68,6 +68,8 @@ def _give_up(nest: Nest, sentence: str) -> None:
 def _save(nest: Nest, demands: list[NestDemand], answer: NestNoun) -> None:
     """Stores a nest that passes its check, with layouts, cut files, reserved stock and settled demand.
 
+    A rival holds nothing, so it gets layouts and cut files alone.
+
     Raises:
         Refused: nothing was placed, the check found a fault, or the stock was promised to another nest meanwhile.
     """
@@ -75,7 +77,7 @@ def _save(nest: Nest, demands: list[NestDemand], answer: NestNoun) -> None:
         raise Refused(f"The nest did not pass its check and was not kept: {faults[0].message} Nest again.")
     if not answer.placed_count:
         raise Refused(f"Nothing could be placed. {_reasons(answer)}")
-    placed = _placed_of_lines(demands, answer)
+    placed = placed_of_lines(demands, answer)
     # Drawn before the transaction, in which nobody else may have to wait for pictures.
     layouts = layouts_of(nest, answer)
 
@@ -95,6 +97,9 @@ def _save(nest: Nest, demands: list[NestDemand], answer: NestNoun) -> None:
         "proven_optimal": answer.proven_optimal,
         "unplaced": [{"part": u.part, "count": u.count, "reason": u.reason} for u in answer.unplaced],
     }
+    if nest.rival_of_id:
+        nest_state.propose(nest, fields=fields, layouts=layouts)
+        return
     with transaction.atomic():
         nest_state.save(nest, fields=fields, work=work)
 
@@ -105,19 +110,3 @@ def _reasons(answer: NestNoun, most: int = 5) -> str:
     if (more := len(answer.unplaced) - most) > 0:
         sentences.append(f"So it is with {more} more.")
     return " ".join(sentences)
-
-
-def _placed_of_lines(demands: list[NestDemand], answer: NestNoun) -> dict[int, int]:
-    """How many of each demand row were placed: what is short of a part is taken from the latest due lines."""
-    left: dict[str, int] = {}
-    for layout in answer.layouts:
-        rows = layout.placements if hasattr(layout, "placements") else layout.pieces
-        for row in rows:
-            left[row.part] = left.get(row.part, 0) + layout.copies
-    names = part_names(demand.line for demand in demands)
-    placed = {}
-    for demand in demands:
-        name = names[demand.line_id]
-        placed[demand.pk] = min(demand.count, left.get(name, 0))
-        left[name] = left.get(name, 0) - placed[demand.pk]
-    return placed

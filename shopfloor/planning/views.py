@@ -15,6 +15,7 @@ from shopfloor.planning.demand import key_from_slug
 from shopfloor.planning.forms import PlanningRuleForm
 from shopfloor.planning.models import Layout, Nest, NestState
 from shopfloor.planning.request import ask_for_nest
+from shopfloor.planning.rival import live_rival
 from shopfloor.planning.rule import planning_rule
 from shopfloor.stock.models import Machine
 
@@ -91,6 +92,7 @@ def nest_list(request: HttpRequest) -> HttpResponse:
         "here": "nests",
         "under_way": queries.under_way(),
         "ready": queries.ready(),
+        "to_compare": queries.to_compare(),
         "failed": queries.failed(),
         "released": queries.released(),
         "ended": queries.ended(),
@@ -174,5 +176,6 @@ def _nest_context(request: HttpRequest, nest: Nest) -> dict[str, Any]:
         "history": queries.history_of(nest),
         "may_nest": may(request.user, "nest"),
         "may_release": may(request.user, "release-nest"),
+        "rival": live_rival(nest),
         "may_throw": may(request.user, "throw-nest-away"),
     }

@@ -54,27 +54,39 @@ export function snapped(rules, moving, others, dx, dy, reach) {
 }
 
 // How far the moving pieces can go one way until the first touches a neighbour at the gap, or the margin. They step by
-// what is free around them, so they pass through nothing. 0 where they have no room to begin with.
+// what is free around them, or by less than a gap along a neighbour, so they pass through nothing.
 export function pushedBy(rules, moving, others, [ux, uy]) {
   const { gap_mm: gap, margin_mm: margin, slack_mm: slack } = rules.board;
   const box = joined(moving.map((piece) => rules.shape(piece).box));
   const sheet = rules.sheet.box;
   const room = ux < 0 ? box[0] - sheet[0] : ux > 0 ? sheet[2] - box[2] : uy < 0 ? box[1] - sheet[1] : sheet[3] - box[3];
-  const most = room - margin;
-  let gone = 0;
-  for (let step = 0; step < 2000 && gone < most; step += 1) {
-    const now = moving.map((piece) => rules.shape(shifted(piece, ux * gone, uy * gone)));
+  const most = Math.max(0, room - margin);
+  const way = [box[0] + Math.min(0, ux * most), box[1] + Math.min(0, uy * most), box[2] + Math.max(0, ux * most), box[3] + Math.max(0, uy * most)];
+  const ahead = others.map((other) => rules.shape(other)).filter((shape) => apart(shape.box, way) < gap);
+  const freeAt = (gone) => {
     let free = most - gone;
-    for (const shape of now) {
-      for (const other of others) {
-        const away = distance(shape, rules.shape(other), free + gap);
-        free = Math.min(free, away - gap);
-      }
+    for (const piece of moving) {
+      const shape = rules.shape(shifted(piece, ux * gone, uy * gone));
+      for (const other of ahead) free = Math.min(free, distance(shape, other, Math.max(0, free) + gap) - gap);
     }
-    if (free < slack / 4) break;
-    gone += free;
+    return free;
+  };
+  let [gone, free] = [0, freeAt(0)];
+  while (gone < most) {
+    const step = Math.min(most - gone, Math.max(free, gap / 2, 0.5));
+    const next = freeAt(gone + step);
+    if (next < -slack / 2) {
+      let [low, high] = [0, step];
+      for (let k = 0; k < 24; k += 1) {
+        const half = (low + high) / 2;
+        if (freeAt(gone + half) < -slack / 2) high = half;
+        else low = half;
+      }
+      return gone + low;
+    }
+    [gone, free] = [gone + step, next];
   }
-  return Math.max(0, Math.min(gone, most));
+  return gone;
 }
 
 // Copies of a piece in rows and columns, itself being the first; at most `most` further ones.

@@ -7,6 +7,7 @@ from shopfloor.base.leases import claim
 from shopfloor.floor.release import recall, release
 from shopfloor.planning.models import Nest, NestEvent, NestState
 from shopfloor.planning.nest_state import NEST_WORK, cancel, give_up, settle, take_best, throw_away
+from shopfloor.planning.rival import ask_for_rival
 from shopfloor.planning.run import run
 from tests.ledger import assert_all_agrees
 
@@ -16,7 +17,7 @@ S = NestState
 VERBS = {
     # verb: (call, states it may start from, state it ends in, roles beside manager)
     "cancel": (cancel, {S.QUEUED, S.LAYING}, S.THROWN_AWAY, {"office", "operator"}),
-    "throw-away": (throw_away, {S.READY, S.FAILED}, S.THROWN_AWAY, {"office", "operator"}),
+    "throw-away": (throw_away, {S.READY, S.FAILED, S.PROPOSED}, S.THROWN_AWAY, {"office", "operator"}),
     "release": (release, {S.READY}, S.RELEASED, {"office", "operator"}),
     "recall": (recall, {S.RELEASED}, S.READY, {"office", "operator"}),
 }
@@ -41,6 +42,9 @@ def nest_in(shop):
             run(nest.pk)
             if state in (S.RELEASED, S.DONE):
                 release(nest, by=shop.people.office)
+            if state == S.PROPOSED:
+                nest = ask_for_rival(nest, by=shop.people.office)
+                run(nest.pk)
             if state == S.DONE:
                 Nest.objects.filter(pk=nest.pk).update(state=S.DONE)
         nest.refresh_from_db()

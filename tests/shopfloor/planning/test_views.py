@@ -188,7 +188,7 @@ def test_the_list_of_nests_takes_as_many_queries_for_many_as_for_one(office, sho
     for _ in range(5):
         shop.ready_nest(shop.line(quantity=1))
     # Session, user, roles, and one a state.
-    with django_assert_max_num_queries(8):
+    with django_assert_max_num_queries(9):
         assert office.get(url("nest-list")).status_code == 200
 
 

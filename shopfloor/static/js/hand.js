@@ -1,0 +1,143 @@
+// The page for work by hand on one sheet: buttons, keys and lists around the board, and saving it.
+import { Board } from "./hand_board.js";
+import { listen } from "./hand_pointer.js";
+import { freshKey } from "./request_key.js";
+import { View } from "./hand_view.js";
+
+const page = document.querySelector("[data-hand]");
+const given = JSON.parse(document.getElementById("board").textContent);
+const find = (name) => page.querySelector(`[data-${name}]`);
+const svg = find("sheet");
+const several = find("several");
+let view = null;
+let isSaved = false;
+let key = freshKey();
+
+const board = new Board(given, () => view && show());
+view = new View(svg, board.rules);
+listen(svg, view, board, () => several.getAttribute("aria-pressed") === "true");
+
+const isChanged = () => board.pieces.some((piece, k) => {
+  const first = board.first[k];
+  return !first || ["piece", "x_mm", "y_mm", "turn_deg", "mirrored"].some((name) => first[name] !== piece[name]);
+}) || board.pieces.length !== board.first.length;
+const copies = () => (page.querySelector("[name=one_copy]:checked")?.value === "1" ? 1 : given.copies);
+const said = (words) => { find("said").textContent = words; };
+
+function listed(list, rows, made) {
+  list.replaceChildren(...rows.map(made));
+}
+
+function row(words, count, button) {
+  const item = document.createElement("li");
+  const [name, number] = [document.createElement("span"), document.createElement("strong")];
+  name.textContent = words;
+  number.textContent = count;
+  item.append(name, number, ...(button ? [button] : []));
+  return item;
+}
+
+function show() {
+  view.draw(board.pieces, { picked: board.picked, bad: board.wrong.bad });
+  const chosen = board.chosen;
+  const free = chosen.filter((piece) => !piece.held);
+  find("chosen").textContent = chosen.length === 1 ? board.rules.name(chosen[0]) : chosen.length ? `${chosen.length} pieces` : "Touch a piece";
+  const box = chosen.length === 1 ? board.rules.shape(chosen[0]).box : null;
+  find("place").textContent = box ? `${box[0].toFixed(1)}, ${box[1].toFixed(1)} mm from the corner · turned ${chosen[0].turn_deg}°${chosen[0].held ? " · held" : ""}` : "Drag it, or pick several.";
+  for (const button of page.querySelectorAll("[data-needs=free]")) button.disabled = !free.length;
+  find("hold").disabled = !chosen.length;
+  find("hold").textContent = chosen.length && chosen.every((piece) => piece.held) ? "Let go" : "Hold in place";
+  find("array").querySelector("button").disabled = chosen.length !== 1;
+  find("undo").disabled = !board.past.length;
+  find("redo").disabled = !board.future.length;
+  const keys = Object.keys(given.parts).filter((each) => board.left(each, copies()) > 0);
+  listed(find("waiting"), keys, (each) => {
+    const button = Object.assign(document.createElement("button"), { type: "button", textContent: "Add" });
+    button.setAttribute("aria-label", `Add ${given.parts[each].name}`);
+    button.addEventListener("click", () => { board.add(each); svg.focus(); });
+    return row(given.parts[each].name, board.left(each, copies()), button);
+  });
+  find("nothing-waits").hidden = keys.length > 0;
+  const { words } = board.wrong;
+  find("faults-head").textContent = words.length ? `${words.length} ${words.length === 1 ? "fault" : "faults"}` : "No fault seen";
+  page.classList.toggle("has-faults", words.length > 0);
+  listed(find("faults"), words.slice(0, 4), (each) => Object.assign(document.createElement("li"), { textContent: each }));
+  find("save").disabled = !isChanged() || words.length > 0;
+}
+
+const ways = { left: [-1, 0], right: [1, 0], up: [0, 1], down: [0, -1] };
+page.addEventListener("click", (event) => {
+  const name = event.target.closest("[data-do]")?.dataset.do;
+  if (!name) return;
+  const [verb, way] = name.split(":");
+  if (verb === "turn") board.turn(Number(way));
+  else if (verb === "push") board.push(ways[way]);
+  else if (verb === "zoom") view.zoom(Number(way), svg.getBoundingClientRect().x + svg.clientWidth / 2, svg.getBoundingClientRect().y + svg.clientHeight / 2);
+  else if (verb === "whole") view.show(view.whole);
+  else if (verb === "several") several.setAttribute("aria-pressed", several.getAttribute("aria-pressed") !== "true");
+  else if (verb === "save") save();
+  else board[verb]();
+});
+
+svg.addEventListener("keydown", (event) => {
+  const step = event.shiftKey ? 10 : event.altKey ? 0.1 : 1;
+  const arrow = ways[event.key.replace("Arrow", "").toLowerCase()];
+  const stepTo = { PageDown: 1, PageUp: -1 }[event.key];
+  if (arrow) board.nudge(arrow[0] * step, arrow[1] * step);
+  else if (stepTo && board.pieces.length) {
+    const now = board.pieces.findIndex((piece) => board.picked.has(piece.id));
+    board.pick(board.pieces[(now + stepTo + board.pieces.length) % board.pieces.length].id);
+  } else if (event.key === "Delete") board.takeOff();
+  else if (event.key === "r") board.turn(1);
+  else return;
+  event.preventDefault();
+});
+addEventListener("keydown", (event) => {
+  if (!(event.ctrlKey || event.metaKey) || event.target.closest("input")) return;
+  if (event.key === "z") board.undo();
+  else if (event.key === "y") board.redo();
+  else return;
+  event.preventDefault();
+});
+
+find("array").addEventListener("submit", (event) => {
+  event.preventDefault();
+  const value = (name) => Number(event.target.elements[name].value);
+  const plan = { rows: value("rows"), columns: value("columns"), gapX: value("gap_x"), gapY: value("gap_y") };
+  const way = event.target.elements.way.value;
+  Object.assign(plan, { right: way.includes("right"), up: way.includes("up") });
+  const wanted = plan.rows * plan.columns - 1;
+  const made = board.array(board.chosen[0], plan, copies());
+  said(made < wanted ? `${made} set out; no more of this part waits.` : `${made} set out.`);
+});
+page.addEventListener("change", () => show());
+
+async function save() {
+  find("save").disabled = true;
+  said("Checking and saving …");
+  const pieces = board.pieces.map(({ id, held, ...piece }) => piece);
+  const body = JSON.stringify({ key, version: given.version, one_copy: copies() < given.copies, pieces });
+  const headers = { "Content-Type": "application/json", "X-CSRFToken": page.dataset.csrf };
+  let answer = null;
+  try {
+    const response = await fetch(page.dataset.hand, { method: "POST", headers, body });
+    answer = response.headers.get("Content-Type")?.includes("json") ? await response.json() : {};
+  } catch {
+    said("The server does not answer. Nothing is lost: try again in a moment.");
+    find("save").disabled = false;
+    return;
+  }
+  if (answer.next) {
+    isSaved = true;
+    location.assign(answer.next);
+    return;
+  }
+  key = freshKey();
+  said(answer.message ?? "The server could not save this. Try again; if it stays, reload the page.");
+  find("save").disabled = false;
+}
+
+addEventListener("beforeunload", (event) => {
+  if (isChanged() && !isSaved) event.preventDefault();
+});
+show();
