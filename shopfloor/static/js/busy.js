@@ -8,9 +8,11 @@ function show(text) {
   note.hidden = false;
 }
 
+const isQuiet = (event) => event.detail?.elt?.matches?.("[data-quiet], [data-quiet] *");
+
 function begin(event) {
   // A page that refreshes itself is not something a person waits for.
-  if (event.detail?.elt?.matches?.("[data-quiet], [data-quiet] *")) return;
+  if (isQuiet(event)) return;
   if (waiting++ > 0) return;
   timers = [
     setTimeout(() => show("Working …"), 300),
@@ -19,7 +21,7 @@ function begin(event) {
 }
 
 function end(event) {
-  if (event.detail?.elt?.matches?.("[data-quiet], [data-quiet] *")) return;
+  if (isQuiet(event)) return;
   waiting = Math.max(0, waiting - 1);
   if (waiting) return;
   timers.forEach(clearTimeout);
@@ -32,3 +34,10 @@ if (note) {
   document.body.addEventListener("htmx:sendError", () => show("The server does not answer. What you typed is still here; try again."));
   document.body.addEventListener("htmx:responseError", () => show("A fault of the server. What you typed is still here; try again."));
 }
+
+// A page that is being loaded anew asks for no more news: each answer would break off the loading and begin it again.
+let isLeaving = false;
+document.body.addEventListener("htmx:beforeOnLoad", (event) => {
+  isLeaving ||= event.detail.xhr.getResponseHeader("HX-Refresh") === "true";
+});
+document.body.addEventListener("htmx:beforeRequest", (event) => isLeaving && isQuiet(event) && event.preventDefault());
