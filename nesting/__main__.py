@@ -23,7 +23,7 @@ from nesting.errors import Cancelled, NestingError
 from nesting.model.nest import Nest, SheetNest
 from nesting.model.part import Part, SheetPart
 from nesting.records.nests import nest_from_record, nest_to_record
-from nesting.records.parts import finding_to_record, section_to_record
+from nesting.records.parts import cut_out_to_record, end_cut_to_record, finding_to_record, section_to_record
 from nesting.records.values import Record
 from nesting.units import JOIN, Seconds
 
@@ -146,10 +146,17 @@ def _part_figures(part: Part, density: float) -> Record:
             "section": section_to_record(part.section),
             "length_mm": part.length,
             "square_ends": part.square_ends,
+            "ends": [_without_paths(end_cut_to_record(end), str(end)) for end in part.ends or ()],
+            "cut_outs": [_without_paths(cut_out_to_record(cut), str(cut)) for cut in part.cut_outs],
             "mass_kg": part.mass(density),
             "density_kg_m3": density,
         }
     return cast(Record, _rounded(figures))
+
+
+def _without_paths(cut: Record, words: str) -> Record:
+    """A cut for people: its measures, and the same in words."""
+    return {"words": words} | {key: value for key, value in cut.items() if key not in ("path", "contours")}
 
 
 def _rounded(value: object) -> object:

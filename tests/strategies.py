@@ -25,6 +25,7 @@ from nesting.model.part import SheetPart, TubePart
 from nesting.model.reading import Reading
 from nesting.model.section import Section
 from nesting.model.stock import Bar, Sheet
+from nesting.model.tube_cuts import CutOut, CutOutKind, EndCut, EndKind
 
 lengths = partial(st.floats, allow_nan=False, allow_infinity=False)
 
@@ -90,6 +91,22 @@ def sections(draw):
     return Section.box(height, width, wall, draw(lengths(0.0, width / 2.0)))
 
 
+angles = lengths(0.0, 359.0)
+
+
+@st.composite
+def end_cuts(draw):
+    kind, diameter, offset = draw(st.sampled_from(EndKind)), draw(lengths(1.0, 300.0)), draw(lengths(-20.0, 20.0))
+    return EndCut(kind, draw(paths), draw(lengths(1.0, 80.0)), draw(angles), diameter, offset, draw(lengths(0.0, 89.0)))
+
+
+@st.composite
+def cut_outs(draw):
+    measures = [draw(lengths(-50.0, 50.0)) for _ in range(6)]
+    contours = tuple(draw(st.lists(rings(), min_size=1, max_size=2)))
+    return CutOut(draw(st.sampled_from(CutOutKind)), draw(names), *measures, contours, *draw(st.tuples(angles, angles)))
+
+
 @st.composite
 def tube_parts(draw, name=None):
     return TubePart(
@@ -100,6 +117,8 @@ def tube_parts(draw, name=None):
         draw(lengths(0.0, 1e5)),
         draw(st.booleans()),
         draw(st.one_of(st.none(), lengths(1.0, 1e8))),
+        draw(st.one_of(st.none(), st.tuples(end_cuts(), end_cuts()))),
+        tuple(draw(st.lists(cut_outs(), max_size=1))),
     )
 
 

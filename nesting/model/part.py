@@ -8,6 +8,7 @@ from typing import Literal
 from nesting.errors import BadValue
 from nesting.geometry.contour import Bounds, Contour, Path
 from nesting.model.section import Section
+from nesting.model.tube_cuts import CutOut, EndCut
 from nesting.units import Deg, Kg, Mm, Mm2
 
 type Turns = tuple[Deg, ...] | Literal["any"]
@@ -67,7 +68,8 @@ class TubePart:
 
     `length` is the total extent along the tube, mitred or notched ends included. `hole_count` counts openings cut in
     the wall, `cut_length` is measured along the outer surface over both ends and all openings, and `metal_volume` is
-    that of the solid (mm³), or None where only section and length are known.
+    that of the solid (mm³), or None where only section and length are known. `ends` are the cuts at its start and end,
+    None where nothing more is known of them than `square_ends`; `cut_outs` describe the openings, where known.
 
     Raises:
         BadValue: an empty name, a length that is not positive, or a negative count.
@@ -80,6 +82,8 @@ class TubePart:
     cut_length: Mm = 0.0
     square_ends: bool = True
     metal_volume: float | None = None
+    ends: tuple[EndCut, EndCut] | None = None
+    cut_outs: tuple[CutOut, ...] = ()
 
     def __post_init__(self) -> None:
         if not self.name:

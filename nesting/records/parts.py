@@ -8,6 +8,7 @@ from nesting.model.findings import Finding, Severity
 from nesting.model.part import Part, SheetPart, TubePart
 from nesting.model.reading import Reading
 from nesting.model.section import SOLID, Section, SectionShape
+from nesting.model.tube_cuts import CutOut, CutOutKind, EndCut, EndKind
 from nesting.records.values import (
     VERSION,
     Record,
@@ -111,7 +112,63 @@ def part_to_record(part: Part) -> Record:
     record |= {"hole_count": part.hole_count, "cut_length_mm": part.cut_length, "square_ends": part.square_ends}
     if part.metal_volume is not None:
         record["metal_volume_mm3"] = part.metal_volume
+    if part.ends is not None:
+        record["ends"] = [end_cut_to_record(end) for end in part.ends]
+    if part.cut_outs:
+        record["cut_outs"] = [cut_out_to_record(cut) for cut in part.cut_outs]
     return record
+
+
+def end_cut_to_record(cut: EndCut) -> Record:
+    measures = {key: getattr(cut, name) for key, name in _END_MEASURES.items()}
+    return {"kind": cut.kind.value} | measures | {"path": path_to_record(cut.path)}
+
+
+_END_MEASURES = {
+    "angle_deg": "angle",
+    "towards_deg": "towards",
+    "diameter_mm": "diameter",
+    "offset_mm": "offset",
+    "bevel_deg": "bevel",
+}
+
+
+def _end_cut_from_record(value: object, where: str) -> EndCut:
+    record = as_object(value, where)
+    kind, path = text(record, "kind", where), path_from_record(record.get("path"), f"{where}.path")
+    if kind not in set(EndKind):
+        raise BadRecord(f"{where}.kind: one of {', '.join(EndKind)} is needed, not {shown(kind)}.")
+    measures = {name: number(record, key, where, 0.0) for key, name in _END_MEASURES.items()}
+    return built(where, lambda: EndCut(EndKind(kind), path, **measures))
+
+
+def cut_out_to_record(cut: CutOut) -> Record:
+    measures = {key: getattr(cut, name) for key, name in _CUT_MEASURES.items()}
+    contours = [path_to_record(contour) for contour in cut.contours]
+    return {"kind": cut.kind.value, "face": cut.face} | measures | {"contours": contours}
+
+
+_CUT_MEASURES = {
+    "x_mm": "x",
+    "s_mm": "s",
+    "offset_mm": "offset",
+    "towards_deg": "towards",
+    "length_mm": "length",
+    "width_mm": "width",
+    "diameter_mm": "diameter",
+    "bevel_deg": "bevel",
+}
+
+
+def _cut_out_from_record(value: object, where: str) -> CutOut:
+    record = as_object(value, where)
+    kind, face = text(record, "kind", where), text(record, "face", where)
+    if kind not in set(CutOutKind):
+        raise BadRecord(f"{where}.kind: one of {', '.join(CutOutKind)} is needed, not {shown(kind)}.")
+    rows = as_list(record.get("contours"), f"{where}.contours")
+    contours = tuple(contour_from_record(row, f"{where}.contours[{i}]") for i, row in enumerate(rows))
+    measures = {name: number(record, key, where) for key, name in _CUT_MEASURES.items()}
+    return built(where, lambda: CutOut(CutOutKind(kind), face, contours=contours, **measures))
 
 
 UNSTATED_SECTION = Section.box(1.0, 1.0, 0.1, 0.0)
@@ -154,8 +211,22 @@ def tube_part_from_record(value: object, where: str = "part") -> TubePart:
             number(record, "cut_length_mm", where, 0.0),
             flag(record, "square_ends", where, default=True),
             optional_number(record, "metal_volume_mm3", where),
+            _ends_from_record(record.get("ends"), f"{where}.ends"),
+            tuple(
+                _cut_out_from_record(row, f"{where}.cut_outs[{i}]")
+                for i, row in enumerate(as_list(record.get("cut_outs", []), f"{where}.cut_outs"))
+            ),
         ),
     )
+
+
+def _ends_from_record(value: object, where: str) -> tuple[EndCut, EndCut] | None:
+    if value is None:
+        return None
+    rows = as_list(value, where)
+    if len(rows) != 2:
+        raise BadRecord(f"{where}: a cut at the start and one at the end are needed, not {len(rows)}.")
+    return _end_cut_from_record(rows[0], f"{where}[0]"), _end_cut_from_record(rows[1], f"{where}[1]")
 
 
 def finding_to_record(finding: Finding) -> Record:

@@ -1,12 +1,15 @@
 """Says of a solid which tube part it is, or why it is none; knows no geometry kernel.
 
-`section_finder` and `profile_finder` find the section, `tube_shape` its ends and openings, `seems` says what else it
+`section_finder` and `profile_finder` find the section, `tube_shape` its ends and openings, `end_cuts` and
+`cut_outs` say what those are, `seems` says what else it
 may be, and `remarks` what a person should know of it.
 """
 
 from nesting.errors import BadValue
 from nesting.model.findings import Finding, Severity
 from nesting.model.part import TubePart
+from nesting.tube.cut_outs import cut_outs
+from nesting.tube.end_cuts import end_cuts
 from nesting.tube.found_section import ROUND_OFF
 from nesting.tube.remarks import remarks
 from nesting.tube.solid import Solid
@@ -25,6 +28,8 @@ def recognise(solid: Solid, name: str) -> tuple[TubePart | None, list[Finding]]:
             shape.cut_length,
             shape.start.is_square and shape.end.is_square,
             solid.volume,
+            end_cuts(solid, shape),
+            cut_outs(solid, shape),
         )
     except NotATube as fault:
         return None, [Finding(fault.code, Severity.REFUSAL, f"{name} {fault.reason}.")]

@@ -100,6 +100,11 @@ def test_reading_a_tube_prints_section_length_and_mass(run, tmp_path):
     assert part["area_mm2"] == pytest.approx(421, abs=0.5)
     assert part["mass_kg"] == pytest.approx(3.30, abs=0.01)
     assert part["density_kg_m3"] == 7850.0
+    assert [end["words"] for end in part["ends"]] == ["square", "square"]
+    (hole,) = part["cut_outs"]
+    assert (hole["kind"], hole["diameter_mm"], hole["x_mm"]) == ("round hole", 11.0, 200.0)
+    assert hole["face"] in ("top", "bottom")  # which of two like ones is up is not said by a model
+    assert "contours" not in hole
 
 
 @pytest.mark.slow

@@ -206,3 +206,23 @@ READ = {"kind": "refused", "unit": "", "parts": [], "findings": [FOUND], "sketch
 def test_a_malformed_reading_is_refused_at_its_place(change, sentence):
     with pytest.raises(BadRecord, match=sentence):
         reading_from_record(READ | change)
+
+
+@pytest.mark.parametrize(
+    ("ends", "words"),
+    [
+        ([], "part.ends: a cut at the start and one at the end are needed, not 0"),
+        ([{"kind": "skew", "path": [[0, 0], [0, 9]]}] * 2, "part.ends\\[0\\].kind: one of square"),
+        ([{"kind": "mitre", "path": [[0, 0], [0, 9]], "angle_deg": 95}] * 2, "cannot lean by 95"),
+        ([{"kind": "square"}] * 2, "part.ends\\[0\\].path"),
+    ],
+)
+def test_ends_that_cannot_be_are_refused_with_their_place(ends, words):
+    with pytest.raises(BadRecord, match=words):
+        tube_part_from_record({"name": "post", "length_mm": 100.0, "ends": ends})
+
+
+def test_a_cut_out_of_no_known_kind_is_refused_with_its_place():
+    cut = {"kind": "dent", "face": "top"}
+    with pytest.raises(BadRecord, match=r"part.cut_outs\[0\].kind: one of round hole"):
+        tube_part_from_record({"name": "post", "length_mm": 100.0, "cut_outs": [cut]})
