@@ -12,6 +12,7 @@ from django.conf import settings
 from django.utils import timezone
 
 from shopfloor.accounts.models import User
+from shopfloor.base.errors import WrongState
 from shopfloor.base.leases import WorkKind
 from shopfloor.base.moves import Machine, move
 from shopfloor.base.roles import require
@@ -137,6 +138,18 @@ def throw_away(nest: Nest, *, by: User, key: object = None, why: str = "") -> No
         _drop_rivals(nest, by)
 
     move(NEST, nest, "throw-away", by=by, key=key, why=why, work=let_go)
+
+
+def drop(rival: Nest, *, by: User, key: object = None) -> None:
+    """The nest is kept and its rival is not wanted, laid out or not yet.
+
+    Raises:
+        WrongState: it is no rival, or was chosen by now.
+    """
+    require(by, "throw-nest-away")
+    if rival.rival_of_id is None:
+        raise WrongState(f"{rival} was not laid out beside another nest. Reload the page.")
+    move(NEST, rival, "drop", by=by, key=key, set_fields={"stop_asked": True})
 
 
 def release(nest: Nest, *, by: User, key: object = None, work: Callable[[Nest], None]) -> None:

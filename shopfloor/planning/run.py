@@ -76,7 +76,9 @@ def _save(nest: Nest, demands: list[NestDemand], answer: NestNoun) -> None:
     if faults := route.check_nest(answer):
         raise Refused(f"The nest did not pass its check and was not kept: {faults[0].message} Nest again.")
     if not answer.placed_count:
-        raise Refused(f"Nothing could be placed. {_reasons(answer)}")
+        raise Refused(
+            f"Nothing could be placed. {_reasons(answer)} Enter stock that they fit on, or correct the order."
+        )
     placed = placed_of_lines(demands, answer)
     # Drawn before the transaction, in which nobody else may have to wait for pictures.
     layouts = layouts_of(nest, answer)
@@ -106,7 +108,7 @@ def _save(nest: Nest, demands: list[NestDemand], answer: NestNoun) -> None:
 
 def _reasons(answer: NestNoun, most: int = 5) -> str:
     """Why parts were not placed, a sentence for each of the first few."""
-    sentences = [f"{left.part}: {left.reason}" for left in answer.unplaced[:most]]
+    sentences = [f"{left.part}: {left.reason.rstrip('.')}." for left in answer.unplaced[:most]]
     if (more := len(answer.unplaced) - most) > 0:
         sentences.append(f"So it is with {more} more.")
     return " ".join(sentences)

@@ -101,6 +101,6 @@ def rival_choose(request: HttpRequest, nest_id: int) -> HttpResponse:
 def rival_drop(request: HttpRequest, nest_id: int) -> HttpResponse:
     """Keeps the nest and throws its rival away."""
     other = get_object_or_404(Nest.objects.defer(*queries.HEAVY), pk=nest_id)
-    nest_state.throw_away(other, by=request.user, key=request.POST.get("key"))
+    nest_state.drop(other, by=request.user, key=request.POST.get("key"))
     messages.success(request, f"{other} is thrown away.")
     return redirect("planning:nest-show", other.rival_of_id or other.pk)

@@ -85,7 +85,8 @@ svg.addEventListener("keydown", (event) => {
   const stepTo = { PageDown: 1, PageUp: -1 }[event.key];
   if (arrow) board.nudge(arrow[0] * step, arrow[1] * step);
   else if (stepTo && board.pieces.length) {
-    const now = board.pieces.findIndex((piece) => board.picked.has(piece.id));
+    const found = board.pieces.findIndex((piece) => board.picked.has(piece.id));
+    const now = found < 0 && stepTo < 0 ? 0 : found;
     board.pick(board.pieces[(now + stepTo + board.pieces.length) % board.pieces.length].id);
   } else if (event.key === "Delete") board.takeOff();
   else if (event.key === "r") board.turn(1);

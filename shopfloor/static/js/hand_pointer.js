@@ -7,6 +7,9 @@ export function listen(svg, view, board, isSeveral) {
   let drag = null;
   const spread = ([a, b]) => Math.hypot(a.x - b.x, a.y - b.y);
 
+  // The browser makes no gesture of its own of a drag: it would take the next tap, on a button, for the end of a fling.
+  svg.addEventListener("touchstart", (event) => event.preventDefault(), { passive: false });
+
   svg.addEventListener("pointerdown", (event) => {
     if (event.button) return;
     svg.setPointerCapture(event.pointerId);
