@@ -134,7 +134,7 @@ class TestComesToNothing:
         nest = shop.ask(lines[0])
         run(nest.pk)
         assert ended(nest)[1].count("No stock that fits is left.") == 5
-        assert ended(nest)[1].endswith(" So it is with 2 more.")
+        assert ended(nest)[1].endswith(" So it is with 2 more. Enter stock that they fit on, or correct the order.")
 
     def test_where_all_stock_was_taken_meanwhile(self, shop):
         item = shop.sheets()
@@ -143,7 +143,7 @@ class TestComesToNothing:
         StockItem.objects.filter(pk=item.pk).update(reserved=1)
         run(nest.pk)
         sentence = f"Nothing could be placed. {line.part.name}: No stock that fits is left."
-        assert ended(nest) == (NestState.FAILED, sentence)
+        assert ended(nest) == (NestState.FAILED, f"{sentence} Enter stock that they fit on, or correct the order.")
         StockItem.objects.filter(pk=item.pk).update(reserved=0)
         assert_all_agrees()
 

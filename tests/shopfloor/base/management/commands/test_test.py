@@ -21,7 +21,7 @@ def run():
             capture_output=True,
             text=True,
             check=False,
-            timeout=120,
+            timeout=600,
         )
 
     return run
