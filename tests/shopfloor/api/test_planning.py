@@ -208,7 +208,7 @@ class TestStates:
         ("verb", "allowed"),
         [
             ("cancel", {"queued", "laying"}),
-            ("throw-away", {"ready", "failed"}),
+            ("throw-away", {"ready", "failed", "proposed"}),
             ("release", {"ready"}),
             ("recall", {"released"}),
         ],
