@@ -38,6 +38,9 @@ class OrderHead(forms.ModelForm):
         super().__init__(*args, **kwargs)
         if self.instance.pk:
             self.fields["customer_name"].initial = self.instance.customer.name
+        else:
+            # Told by the browser before it sends: a form that comes back has lost the files that were chosen.
+            self.fields["due_on"].widget.attrs["min"] = timezone.localdate().isoformat()
 
     def clean_due_on(self) -> Any:
         due = self.cleaned_data["due_on"]

@@ -84,16 +84,28 @@ def add_files(order: Order, files: Iterable[File], *, by: User, key: object = No
     """
     require(by, "enter-order")
     request_key = as_key(key)
-    if not earlier(ORDER, order, request_key, "add-files"):
+    is_repeat = earlier(ORDER, order, request_key, "add-files") is not None
+    held: set[tuple[str, str]] = set()
+    if not is_repeat:
         _draft_only(order)
+        held = set(order.files.values_list("drawing__digest", "drawing__name"))
     # Files are stored by their content, so storing them again changes nothing; and storing them before the order is
     # held keeps large uploads from holding up everybody else.
     drawings, refusals = [], []
     for file in files:
         try:
-            drawings.append(upload.take_file(file, file.name or "drawing"))
+            drawing = upload.take_file(file, file.name or "drawing")
         except BadInput as refusal:
             refusals.append(str(refusal))
+            continue
+        # Told by content and name: one that was read again with a unit is another drawing, but the same file.
+        if (drawing.digest, drawing.name) in held:
+            refusals.append(
+                f"{drawing.name}: this very file is in the order already. For more pieces set its quantity there."
+            )
+            continue
+        held.add((drawing.digest, drawing.name))
+        drawings.append(drawing)
     if drawings:
         _correct(
             order,
@@ -199,7 +211,8 @@ def checked_quantity(value: object) -> int:
     except ValueError as fault:
         raise BadInput(f"The quantity must be a whole number, not “{str(value)[:20]}”.", "quantity") from fault
     if not 1 <= quantity <= MOST_PIECES:
-        raise BadInput(f"The quantity must be 1 to {MOST_PIECES:,}, not {quantity:,}.".replace(",", " "), "quantity")
+        most, asked = (f"{number:,}".replace(",", " ") for number in (MOST_PIECES, quantity))
+        raise BadInput(f"The quantity must be 1 to {most}, not {asked}.", "quantity")
     return quantity
 
 

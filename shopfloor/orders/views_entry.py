@@ -6,6 +6,7 @@ Whatever changes the order sends the event `order-changed`, on which the box wit
 
 from decimal import Decimal, InvalidOperation
 from typing import Any
+from uuid import uuid5
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -13,6 +14,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from shopfloor.base.errors import BadInput
+from shopfloor.base.moves import as_key
 from shopfloor.base.roles import role_needed
 from shopfloor.orders import intake, order_state, queries
 from shopfloor.orders.forms import FillLines, OrderHead
@@ -28,11 +30,13 @@ def order_new(request: HttpRequest) -> HttpResponse:
     form = OrderHead(request.POST or None)
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data
-        key = request.POST.get("key")
+        key = as_key(request.POST.get("key"))
         order = intake.open_order(
             form.customer(), data["due_on"], by=request.user, key=key, reference=data["reference"], note=data["note"]
         )
-        for refusal in intake.add_files(order, request.FILES.getlist("files"), by=request.user):
+        # A key of their own for the files, made from the first: a form sent twice puts them in once and says no more.
+        files, files_key = request.FILES.getlist("files"), uuid5(key, "files")
+        for refusal in intake.add_files(order, files, by=request.user, key=files_key):
             messages.error(request, refusal)
         return redirect("orders:order-enter", order.pk)
     context = {"here": "orders", "form": form, "customers": Customer.objects.all()}

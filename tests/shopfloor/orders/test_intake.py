@@ -116,6 +116,15 @@ class TestAddFiles:
         assert order.files.count() == 1
         assert order.lines.count() == 2
 
+    def test_a_file_that_is_there_already_is_told_by_name_whatever_unit_it_was_read_in(self, people):
+        order = OrderFactory()
+        said = "gate.dxf: this very file is in the order already. For more pieces set its quantity there."
+        assert add_files(order, [upload(), upload()], by=people.office) == [said]
+        answer(order.files.get(), by=people.office, unit="inch")
+        assert add_files(order, [upload(), upload("hinge.dxf")], by=people.office) == [said]
+        assert [str(file) for file in order.files.all()] == ["gate.dxf", "hinge.dxf"]
+        assert order.events.order_by("-pk").first().why == "hinge.dxf"
+
     def test_a_new_line_starts_with_what_the_last_one_said(self, people):
         order, steel = OrderFactory(), MaterialFactory()
         line_of(order, material=steel, thickness_mm="3")
@@ -350,6 +359,11 @@ class TestSetLine:
 @pytest.mark.parametrize(("value", "quantity"), [("7", 7), (" 7 ", 7), (7, 7), (MOST_PIECES, MOST_PIECES)])
 def test_quantities(value, quantity):
     assert checked_quantity(value) == quantity
+
+
+def test_a_quantity_out_of_bounds_is_told_with_both_numbers():
+    with pytest.raises(BadInput, match=r"^The quantity must be 1 to 100 000, not 1 000 000 000\.$"):
+        checked_quantity("1000000000")
 
 
 @pytest.mark.parametrize(

@@ -67,9 +67,11 @@ def test_a_customer_is_known_again_whatever_the_case(office):
 
 def test_an_order_sent_twice_is_entered_once(office):
     sent = head()
-    office.post(url("order-new"), sent)
-    office.post(url("order-new"), sent)
-    assert Order.objects.count() == 1
+    for _ in range(2):
+        file = SimpleUploadedFile("gate.dxf", b"0\nSECTION\n")
+        answer = office.post(url("order-new"), sent | {"files": file}, follow=True)
+    assert Order.objects.count() == OrderFile.objects.count() == 1
+    assert "already" not in answer.text
 
 
 def test_a_due_date_that_has_passed_is_refused_and_what_was_typed_is_kept(office):
@@ -78,6 +80,15 @@ def test_a_due_date_that_has_passed_is_refused_and_what_was_typed_is_kept(office
     assert "The due date has passed already." in answer.text
     assert "spring range" in answer.text
     assert not Order.objects.exists()
+
+
+def test_the_browser_itself_refuses_a_past_due_date_so_that_no_chosen_file_is_lost(office):
+    assert f'min="{timezone.localdate():%Y-%m-%d}"' in office.get(url("order-new")).text
+
+
+def test_an_order_that_is_late_already_can_still_be_corrected(office):
+    order = OrderFactory(due_on=timezone.localdate() - timedelta(days=3))
+    assert " min=" not in office.get(url("order-enter", order.pk)).text
 
 
 def test_an_inspector_cannot_enter_an_order(client, people):
