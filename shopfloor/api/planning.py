@@ -1,4 +1,4 @@
-"""What waits to be nested, and the nests that are asked for, laid out, released or thrown away."""
+"""The nests that are asked for, laid out, compared, released or thrown away."""
 
 from typing import Any, ClassVar
 
@@ -9,53 +9,20 @@ from rest_framework import mixins, serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.viewsets import GenericViewSet
 
 from shopfloor.api.history import WithHistory
 from shopfloor.api.keys import Keyed, created_or_known, is_repeat, key_of, values_of
 from shopfloor.api.layouts import LayoutSerializer, light_layouts
-from shopfloor.api.lists import Pages, ShopViewSet
+from shopfloor.api.lists import ShopViewSet
 from shopfloor.api.pictures import PICTURE, picture_answer, picture_schema
 from shopfloor.floor import release
-from shopfloor.orders.models import Order, OrderLine
+from shopfloor.orders.models import Order
 from shopfloor.planning import nest_state
-from shopfloor.planning.demand import Group, GroupKey, key_from_slug, stock_by_group, waiting_groups
+from shopfloor.planning.demand import GroupKey, key_from_slug
 from shopfloor.planning.models import Nest, NestDemand, NestEvent, NestState
 from shopfloor.planning.request import ask_for_nest
+from shopfloor.planning.rival import ask_for_rival, choose
 from shopfloor.stock.models import Kind, Machine, Material, TubeSection
-
-
-class WaitingLineSerializer(serializers.ModelSerializer):
-    """An order line with pieces still to be nested."""
-
-    part_name = serializers.CharField(source="part")
-    order_number = serializers.CharField(source="order.number")
-    customer_name = serializers.CharField(source="order.customer")
-    due_on = serializers.DateField(source="order.due_on")
-    open_count = serializers.IntegerField()
-
-    class Meta:
-        model = OrderLine
-        fields = ("id", "order", "order_number", "customer_name", "due_on", "part", "part_name", "open_count")
-
-
-class GroupSerializer(serializers.Serializer):
-    """Pieces that can share a sheet or bar. `amount` is net area in mm² for sheet, length in mm for tube."""
-
-    group = serializers.CharField(source="key.slug", help_text="Names the group when asking for a nest of it.")
-    title = serializers.CharField()
-    kind = serializers.ChoiceField(Kind.choices)
-    material = serializers.IntegerField(source="key.material_id")
-    thickness_mm = serializers.DecimalField(6, 2, source="key.thickness_mm", allow_null=True)
-    section = serializers.IntegerField(source="key.section_id", allow_null=True)
-    piece_count = serializers.IntegerField()
-    due_on = serializers.DateField()
-    amount = serializers.FloatField()
-    stock_kinds = serializers.SerializerMethodField(help_text="How many stock items of the group have some free.")
-    lines = WaitingLineSerializer(many=True)
-
-    def get_stock_kinds(self, group: Group) -> int:
-        return len(self.context["stock"].get(group.key, ()))
 
 
 class BestSerializer(serializers.Serializer):
@@ -116,6 +83,8 @@ class NestSerializer(serializers.ModelSerializer):
             "proven_optimal",
             "unplaced",
             "failure",
+            "version",
+            "rival_of",
         )
         read_only_fields = fields
 
@@ -174,24 +143,12 @@ class AskSerializer(Keyed):
         return {int(line): count for line, count in only.items()}
 
 
+class RivalSerializer(Keyed):
+    budget_s = serializers.IntegerField(required=False, allow_null=True)
+
+
 class ThrowAwaySerializer(Keyed):
     why = serializers.CharField(required=False, default="", allow_blank=True, max_length=500)
-
-
-class GroupViewSet(GenericViewSet):
-    """Groups of pieces that wait, earliest due first."""
-
-    serializer_class = GroupSerializer
-    pagination_class = Pages
-    queryset = OrderLine.objects.none()
-
-    @extend_schema(responses=GroupSerializer(many=True))
-    def list(self, request: Request) -> Response:
-        groups: Any = waiting_groups()
-        page = self.paginate_queryset(groups) or []
-        stock = stock_by_group(group.key for group in page)
-        body = GroupSerializer(page, many=True, context={"stock": stock}).data
-        return self.get_paginated_response(body)
 
 
 class NestFilter(filters.FilterSet):
@@ -218,6 +175,8 @@ class NestViewSet(WithHistory, mixins.ListModelMixin, mixins.RetrieveModelMixin,
         "throw_away": "throw-nest-away",
         "release": "release-nest",
         "recall": "release-nest",
+        "rival": "nest",
+        "choose": "nest",
     }
     queryset = Nest.objects.all()
 
@@ -286,6 +245,25 @@ class NestViewSet(WithHistory, mixins.ListModelMixin, mixins.RetrieveModelMixin,
         """The nest goes to its machine: each sheet or bar waits there as a load."""
         values_of(Keyed(data=request.data))
         release.release(self.get_object(), by=request.user, key=key_of(request))
+        return Response(self._detail())
+
+    @extend_schema(request=RivalSerializer, responses={201: NestDetailSerializer})
+    @action(detail=True, methods=["post"])
+    def rival(self, request: Request, pk: int) -> Response:
+        """Asks for another nest of the same pieces, to compare; it holds none of them until it is chosen."""
+        said = values_of(RivalSerializer(data=request.data))
+        key = key_of(request)
+        known = is_repeat(NestEvent, key)
+        other = ask_for_rival(self.get_object(), by=request.user, key=key, **said)
+        self.kwargs["pk"] = other.pk
+        return created_or_known(self._detail(), is_new=not known)
+
+    @extend_schema(request=Keyed, responses=NestDetailSerializer)
+    @action(detail=True, methods=["post"])
+    def choose(self, request: Request, pk: int) -> Response:
+        """Keeps this rival in place of the nest it was laid out beside, which is thrown away."""
+        values_of(Keyed(data=request.data))
+        choose(self.get_object(), by=request.user, key=key_of(request))
         return Response(self._detail())
 
     @extend_schema(request=Keyed, responses=NestDetailSerializer)

@@ -4,7 +4,7 @@ from django.contrib.auth.decorators import login_required
 from django.urls import URLPattern, URLResolver, path
 from rest_framework.routers import DefaultRouter
 
-from shopfloor.api import accounts, floor, layouts, order_lines, orders, parts, planning, setup, stock
+from shopfloor.api import accounts, floor, groups, layouts, order_lines, orders, parts, planning, setup, stock
 from shopfloor.api.answers import nothing_here
 from shopfloor.api.docs import DocsView, SchemaView
 
@@ -25,7 +25,7 @@ for name, viewset in {
     "machines": setup.MachineViewSet,
     "cutting-rules": setup.CuttingRuleViewSet,
     "stock": stock.StockItemViewSet,
-    "groups": planning.GroupViewSet,
+    "groups": groups.GroupViewSet,
     "nests": planning.NestViewSet,
     "layouts": layouts.LayoutViewSet,
     "queues": floor.QueueViewSet,

@@ -61,7 +61,10 @@ function show() {
   const { words } = board.wrong;
   find("faults-head").textContent = words.length ? `${words.length} ${words.length === 1 ? "fault" : "faults"}` : "No fault seen";
   page.classList.toggle("has-faults", words.length > 0);
-  listed(find("faults"), words.slice(0, 4), (each) => Object.assign(document.createElement("li"), { textContent: each }));
+  const counts = new Map();
+  for (const each of words) counts.set(each, (counts.get(each) ?? 0) + 1);
+  const told = ([each, count]) => Object.assign(document.createElement("li"), { textContent: count > 1 ? `${each} (${count} times)` : each });
+  listed(find("faults"), [...counts].slice(0, 4), told);
   find("save").disabled = !isChanged() || words.length > 0;
 }
 

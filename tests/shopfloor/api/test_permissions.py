@@ -40,6 +40,8 @@ WHO = {
     "nests_throw_away": SHARED,
     "nests_release": SHARED,
     "nests_recall": SHARED,
+    "nests_rival": SHARED,
+    "nests_choose": SHARED,
     "queues_pull_next": FLOOR,
     "loads_pull": FLOOR,
     "loads_put_back": FLOOR,
