@@ -118,7 +118,6 @@ def choose(rival: Nest, *, by: User, key: object = None) -> None:
         NestDemand.objects.bulk_create(NestDemand(nest=rival, line_id=d.line_id, count=placed[d.pk]) for d in demands)
         shifts = [Shift(d.line_id, "nested", OPEN, d.count - placed[d.pk]) for d in demands]
         progress.report(shifts, by=by, place=str(rival))
-        reserve.give_back(stock_of(nest))
-        reserve.reserve(stock_of(rival))
+        reserve.exchange(stock_of(nest), stock_of(rival))
 
     nest_state.give_way(nest, rival, by=by, key=key, work=hand_over)

@@ -41,6 +41,15 @@ def give_back(counts: Mapping[int, int]) -> None:
 
 
 @transaction.atomic
+def exchange(given_back: Mapping[int, int], promised: Mapping[int, int]) -> None:
+    """Takes promises back and makes others in their place, all or none; refuses as `reserve` does."""
+    # All rows at once: one after the other they would be locked out of order.
+    _locked({**given_back, **promised})
+    give_back(given_back)
+    reserve(promised)
+
+
+@transaction.atomic
 def take_out(item_id: int) -> None:
     """One promised sheet or bar has been used up."""
     for item in _locked({item_id: 1}):

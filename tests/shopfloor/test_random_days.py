@@ -23,6 +23,7 @@ from shopfloor.planning.demand import waiting_groups
 from shopfloor.planning.models import Nest, NestEvent, NestState
 from shopfloor.planning.nest_state import NEST_WORK
 from shopfloor.planning.request import ask_for_nest
+from shopfloor.planning.rival import ask_for_rival, choose
 from shopfloor.planning.run import run
 from shopfloor.stock.models import StockItem
 from tests.factories.orders import ConfirmedOrderFactory
@@ -140,6 +141,12 @@ class Day:
     def a_nest_is_thrown_away(self):
         self.do(nest_state.throw_away, self.one_of(Nest, NestState.READY, NestState.FAILED))
 
+    def a_nest_gets_a_rival(self):
+        self.do(ask_for_rival, self.one_of(Nest, NestState.READY))
+
+    def a_rival_is_chosen(self):
+        self.do(choose, self.one_of(Nest, NestState.PROPOSED))
+
     def a_nest_is_released(self):
         self.do(release, self.one_of(Nest, NestState.READY))
 
@@ -194,6 +201,8 @@ WHAT_HAPPENS = {
     Day.a_worker_dies_over_a_nest: 1,
     Day.a_nest_is_cancelled: 1,
     Day.a_nest_is_thrown_away: 1,
+    Day.a_nest_gets_a_rival: 2,
+    Day.a_rival_is_chosen: 2,
     Day.a_nest_is_released: 5,
     Day.a_nest_is_recalled: 1,
     Day.the_next_load_is_pulled: 3,

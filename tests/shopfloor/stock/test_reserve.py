@@ -3,7 +3,7 @@ from django.db import transaction
 
 from shopfloor.base.errors import Refused
 from shopfloor.stock.models import StockItem
-from shopfloor.stock.reserve import give_back, put_back, reserve, take_out
+from shopfloor.stock.reserve import exchange, give_back, put_back, reserve, take_out
 from tests.factories.stock import SheetFactory
 
 pytestmark = pytest.mark.django_db
@@ -72,6 +72,26 @@ def test_eight_nests_at_once_are_promised_no_more_than_there_is(at_once):
     answers = at_once(8, promise)
     assert sorted(answers) == ["promised"] * 3 + ["stock-gone"] * 5
     assert [counts(item) for item in items] == [(3, 3), (5, 3), (4, 3)]
+
+
+def test_promises_are_exchanged_all_or_none():
+    first, second = SheetFactory(on_hand=2, reserved=2), SheetFactory(on_hand=2)
+    exchange({first.pk: 2}, {first.pk: 1, second.pk: 1})
+    assert (counts(first), counts(second)) == ((2, 1), (2, 1))
+    with pytest.raises(Refused, match="2 needed, 1 free"):
+        exchange({first.pk: 1}, {second.pk: 2})
+    assert (counts(first), counts(second)) == ((2, 1), (2, 1))
+
+
+def test_promises_that_are_exchanged_crosswise_at_once_do_not_wait_for_ever(at_once):
+    first, second = SheetFactory(on_hand=8, reserved=4), SheetFactory(on_hand=8, reserved=4)
+
+    def swap(number):
+        one, other = (first, second) if number % 2 else (second, first)
+        exchange({one.pk: 1}, {other.pk: 1})
+
+    at_once(8, swap)
+    assert (counts(first), counts(second)) == ((8, 4), (8, 4))
 
 
 def test_promising_and_using_up_at_once_lose_nothing(at_once):
