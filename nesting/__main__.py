@@ -22,6 +22,7 @@ from nesting import route
 from nesting.errors import Cancelled, NestingError
 from nesting.model.nest import Nest, SheetNest
 from nesting.model.part import Part, SheetPart
+from nesting.model.reading import Reading
 from nesting.records.nests import nest_from_record, nest_to_record
 from nesting.records.parts import cut_out_to_record, end_cut_to_record, finding_to_record, section_to_record
 from nesting.records.values import Record
@@ -79,6 +80,7 @@ def _parser() -> argparse.ArgumentParser:
     read.add_argument("--unit", default="", help="unit of a drawing that does not name it, such as mm or inch")
     read.add_argument("--join", type=_number, default=JOIN, help=f"mm up to which loose ends are joined ({JOIN})")
     read.add_argument("--density", type=_number, default=STEEL_KG_M3, help=f"kg/m³ for masses ({STEEL_KG_M3:g}, steel)")
+    read.add_argument("--pictures", type=Path, metavar="DIR", help="folder for SVG pictures of each part")
     read.set_defaults(run=_read)
     lay = commands.add_parser("lay", help="lay the parts of a job on its sheets or bars and write the cut files")
     lay.add_argument("job", type=Path, metavar="JOB.json")
@@ -119,9 +121,22 @@ def _read(arguments: argparse.Namespace) -> int:
             "findings": [finding_to_record(finding) for finding in reading.findings],
         }
     )
+    if arguments.pictures is not None:
+        _write_pictures(reading, arguments.pictures)
     for sentence in route.why_refused(reading, arguments.file.name):
         print(f"nesting: {sentence}", file=sys.stderr)
     return REFUSED if reading.kind == "refused" else 0
+
+
+def _write_pictures(reading: Reading, folder: Path) -> None:
+    """Pictures of each part, numbered as in the answer."""
+    folder.mkdir(parents=True, exist_ok=True)
+    # Of several parts no finding says which it lies on.
+    findings = reading.findings if len(reading.parts) == 1 else ()
+    parts: list[Part] = list(reading.parts)
+    for number, part in enumerate(parts, 1):
+        for name, svg in route.part_pictures(part, findings).items():
+            (folder / f"part-{number:02d}-{name}.svg").write_text(svg, encoding="utf-8")
 
 
 def _part_figures(part: Part, density: float) -> Record:

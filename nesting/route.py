@@ -5,7 +5,7 @@ process, because strangers made them; solvers start child processes of their own
 caller gets a noun or one of `nesting.errors`.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path, PurePath
 from typing import Any
 
@@ -224,6 +224,13 @@ def part_picture(part: Part) -> str:
     from nesting.export.svg_part import part_svg
 
     return part_svg(part)
+
+
+def part_pictures(part: Part, findings: Sequence[Finding] = ()) -> dict[str, str]:
+    """Every picture of the part as SVG by its name; those of tube have its findings on them."""
+    from nesting.export.svg_part import part_svgs
+
+    return part_svgs(part, findings)
 
 
 def reading_picture(reading: Reading) -> str:

@@ -1,14 +1,31 @@
-"""The picture of one part: a sheet part with its width and height, a tube part from the side and from its end."""
+"""The picture of one part: a sheet part with its width and height, a tube part from its sides and its end."""
+
+from collections.abc import Sequence
 
 from nesting.export.svg_dimensions import across, upright
 from nesting.export.svg_paths import View, escaped, measure, path_data, picture
 from nesting.export.svg_tube import tube_svg
+from nesting.export.svg_tube_unrolled import unrolled_svg
+from nesting.export.svg_tube_views import sides_svg, slanted_svg
+from nesting.model.findings import Finding
 from nesting.model.part import Part, SheetPart
 
 
 def part_svg(part: Part) -> str:
     """The part in its own coordinates, with its overall measures."""
-    return sheet_part_svg(part) if isinstance(part, SheetPart) else tube_svg(part)
+    if isinstance(part, SheetPart):
+        return sheet_part_svg(part)
+    return tube_svg(part) if part.ends is None else sides_svg(part)
+
+
+def part_svgs(part: Part, findings: Sequence[Finding] = ()) -> dict[str, str]:
+    """Every picture of the part by its name: "flat" for sheet; for tube "sides", "unrolled", and "slanted-0" to
+    "slanted-270", each rolled a quarter further. Findings with a place are numbered on those of tube, from 1.
+    """
+    if isinstance(part, SheetPart):
+        return {"flat": sheet_part_svg(part)}
+    slanted = {f"slanted-{turn}": slanted_svg(part, float(turn), findings) for turn in (0, 90, 180, 270)}
+    return {"sides": sides_svg(part, findings), "unrolled": unrolled_svg(part, findings)} | slanted
 
 
 def sheet_part_svg(part: SheetPart) -> str:

@@ -13,6 +13,7 @@ from nesting.errors import BadValue
 from nesting.export.svg_dimensions import across, upright
 from nesting.export.svg_part import part_svg
 from nesting.export.svg_paths import View, escaped, measure, number, path_data, picture, point, text
+from nesting.export.svg_tube_views import sides_svg
 from nesting.geometry.contour import Bounds, Contour, Path
 from nesting.geometry.placing import placed
 from nesting.model.findings import Finding
@@ -34,7 +35,9 @@ def reading_svg(reading: Reading) -> str:
     """The drawing with its pins; the first part from side and end for tube; "" where there is nothing to show."""
     tubes = [part for part in reading.parts if isinstance(part, TubePart)]
     if tubes and not reading.sketch:
-        return part_svg(tubes[0])
+        # Places of findings are on the only tube; of several none says which.
+        only = len(tubes) == 1 and tubes[0].ends is not None
+        return sides_svg(tubes[0], reading.findings) if only else part_svg(tubes[0])
     shapes = [part for part in reading.parts if isinstance(part, SheetPart)]
     extents = [path.bounds for path in reading.sketch]
     if not extents:

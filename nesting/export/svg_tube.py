@@ -1,7 +1,8 @@
 """The picture of one tube part: its side with the length, and its end with the measures of the section.
 
 Both are to one scale, unless the part is so long that its middle is left out between two wavy lines, as drawings of
-long things do. The shape of ends and openings is not drawn: the part's noun holds only that they are there.
+long things do. Ends and openings are not drawn: this is for parts of which no more is known than that they are there;
+`svg_tube_views` draws the others.
 """
 
 from nesting.export.svg_dimensions import across, upright
@@ -24,7 +25,7 @@ def tube_svg(part: TubePart) -> str:
     end_left = length + 6.0 * letter
     body = [_side(section, length, broken=part.length > length)]
     body.append(across(0.0, length, -2.4 * letter, letter, from_y=0.0, words=measure(part.length)))
-    body += _end(section, end_left, letter)
+    body += end_view(section, end_left, letter)
     lowest, right = -3.4 * letter, end_left + section.width + letter
     for line in _notes(part):
         lowest -= 1.5 * letter
@@ -37,7 +38,7 @@ def tube_svg(part: TubePart) -> str:
 
 def _notes(part: TubePart) -> list[str]:
     section = part.section
-    lines = [_thickness(section)] if section.shape not in SOLID or section.corner_radius else []
+    lines = [thickness_words(section)] if section.shape not in SOLID or section.corner_radius else []
     if part.hole_count:
         lines.append(f"{part.hole_count} opening{'s' if part.hole_count > 1 else ''} in the wall, not drawn")
     if not part.square_ends:
@@ -45,7 +46,7 @@ def _notes(part: TubePart) -> list[str]:
     return lines
 
 
-def _thickness(section: Section) -> str:
+def thickness_words(section: Section) -> str:
     name = {SectionShape.ANGLE: "leg", SectionShape.TEE: "stem"}.get(section.shape, "web" if section.flange else "wall")
     said = [] if section.shape in SOLID else [f"{name} {measure(section.wall)}"]
     if section.flange:
@@ -96,7 +97,7 @@ def _wave(x: Mm, tall: Mm, way: int) -> str:
     )
 
 
-def _end(section: Section, left: Mm, letter: Mm) -> list[str]:
+def end_view(section: Section, left: Mm, letter: Mm) -> list[str]:
     """The cut across the tube with its outside measures; the shorter measure lies along the picture."""
     wide, tall = section.width, section.height
     rings = [placed(ring, left + wide / 2.0, tall / 2.0) for ring in section.outlines]

@@ -81,8 +81,11 @@ def test_reading_a_drawing_prints_its_figures(run, tmp_path):
 
 
 @pytest.mark.slow
-def test_reading_a_tube_prints_section_length_and_mass(run, tmp_path):
-    code, out, _ = run("read", write_tube(tmp_path / "post.step"))
+def test_reading_a_tube_prints_section_length_and_mass_and_draws_it(run, tmp_path):
+    code, out, _ = run("read", write_tube(tmp_path / "post.step"), "--pictures", tmp_path / "drawn")
+    assert sorted(path.stem.removeprefix("part-01-") for path in (tmp_path / "drawn").iterdir()) == [
+        "sides", "slanted-0", "slanted-180", "slanted-270", "slanted-90", "unrolled"
+    ]  # fmt: skip
     answer = json.loads(out)
     assert (code, answer["kind"]) == (0, "tube")
     (part,) = answer["parts"]

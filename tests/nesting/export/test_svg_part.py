@@ -2,10 +2,11 @@ import pytest
 from hypothesis import given, settings
 from shapely.geometry import Polygon
 
-from nesting.export.svg_part import part_svg
+from nesting.export.svg_part import part_svg, part_svgs
 from nesting.geometry.contour import Contour, Path
 from nesting.model.part import SheetPart, TubePart
 from nesting.model.section import Section
+from tests.nesting.export.test_svg_tube_views import part_of
 from tests.strategies import sheet_parts
 from tests.svg_again import Drawn, runs_of
 
@@ -57,3 +58,10 @@ def test_measures_of_narrow_parts_stay_inside_the_picture(width, height):
 
 def test_a_tube_part_gets_the_picture_of_a_tube():
     assert "tube-picture" in part_svg(TubePart("post", Section.round(48.3, 3.2), 900.0))
+
+
+def test_a_tube_whose_ends_are_known_is_drawn_from_its_sides_at_a_slant_and_flat():
+    tube = part_of(Section.round(48.3, 3.2))
+    assert 'data-side="back"' in part_svg(tube)
+    assert list(part_svgs(tube)) == ["sides", "unrolled", "slanted-0", "slanted-90", "slanted-180", "slanted-270"]
+    assert list(part_svgs(PANEL)) == ["flat"]
