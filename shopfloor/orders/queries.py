@@ -85,8 +85,11 @@ class BoardRow:
         return f"Waits: {', '.join(waiting)}." if waiting else ""
 
 
-def board(view: str, words: str = "") -> list[BoardRow]:
-    """The rows of one view of the board, earliest due first; `words` narrow it (number, customer, reference, part)."""
+def board(view: str, words: str = "", start: int = 0) -> tuple[list[BoardRow], bool]:
+    """At most MOST_ON_BOARD rows of one view of the board from the `start`th on, and whether more follow.
+
+    Earliest due first; `words` narrow it (number, customer, reference, part).
+    """
     states = BOARD_VIEWS[view][1]
     orders = Order.objects.filter(state__in=states).select_related("customer").prefetch_related(_light_lines())
     for word in words.split():
@@ -96,7 +99,8 @@ def board(view: str, words: str = "") -> list[BoardRow]:
         orders = orders.filter(match)
     newest_first = view in ("complete", "ended", "drafts")
     ordered = orders.distinct().order_by(*(("-pk",) if newest_first else ("due_on", "pk")))
-    return [BoardRow(order) for order in ordered[:MOST_ON_BOARD]]
+    rows = [BoardRow(order) for order in ordered[start : start + MOST_ON_BOARD + 1]]
+    return rows[:MOST_ON_BOARD], len(rows) > MOST_ON_BOARD
 
 
 def board_counts() -> dict[str, int]:

@@ -12,6 +12,7 @@ from shopfloor.base.roles import may, require, role_needed
 from shopfloor.orders import order_state, queries
 from shopfloor.orders.forms import CustomerForm
 from shopfloor.orders.models import Customer, Order, OrderState
+from shopfloor.stock.queries import first_steps
 
 
 @require_GET
@@ -22,13 +23,21 @@ def order_board(request: HttpRequest) -> HttpResponse:
     if view not in queries.BOARD_VIEWS:
         view = "in-work"
     words = request.GET.get("q", "").strip()[:80]
+    asked = request.GET.get("from", "")[:6]
+    start = int(asked) if asked.isascii() and asked.isdecimal() else 0
+    rows, has_more = queries.board(view, words, start)
+    counts = queries.board_counts()
     context = {
         "here": "orders",
         "view": view,
         "views": [(key, title) for key, (title, _) in queries.BOARD_VIEWS.items()],
-        "counts": queries.board_counts(),
+        "counts": counts,
         "words": words,
-        "rows": queries.board(view, words),
+        "rows": rows,
+        "start": start,
+        "last": start + len(rows),
+        "next_start": start + len(rows) if has_more else None,
+        "first_steps": None if any(counts.values()) else first_steps(),
         "may_enter": may(request.user, "enter-order"),
     }
     return page_or_fragment(request, "orders/board.html", context, "rows")

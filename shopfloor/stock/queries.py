@@ -32,6 +32,37 @@ def racks(words: str = "", *, with_empty: bool = False) -> list[Rack]:
     return list(found.values())
 
 
+@dataclass(frozen=True)
+class FirstStep:
+    """One thing a new shop needs before it can nest, the page where it is entered, and why."""
+
+    what: str
+    page: str
+    why: str
+    is_done: bool
+
+
+def first_steps() -> list[FirstStep]:
+    """What a shop without orders has still to enter, in the order in which it is needed."""
+    return [
+        FirstStep(
+            "Add a material",
+            "stock:material-list",
+            "with its density: orders and stock name it.",
+            Material.objects.exists(),
+        ),
+        FirstStep(
+            "Add a machine",
+            "stock:machine-list",
+            "what it can take decides what is nested for it.",
+            Machine.objects.exists(),
+        ),
+        FirstStep(
+            "Enter stock", "stock:item-new", "the sheets and bars that lie in the rack.", StockItem.objects.exists()
+        ),
+    ]
+
+
 def item_with_history(item_id: int) -> tuple[StockItem, QuerySet[StockEvent]] | None:
     item = StockItem.objects.select_related("material", "section").filter(pk=item_id).first()
     if item is None:

@@ -8,12 +8,12 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from shopfloor.orders import progress
+from shopfloor.orders import progress, queries
 from shopfloor.orders.models import Order, OrderEvent, OrderState
 from shopfloor.orders.progress import Shift
 from tests.factories.orders import ConfirmedOrderFactory, CustomerFactory, OrderFactory, line_of
 from tests.factories.parts import sheet_part
-from tests.factories.stock import MaterialFactory
+from tests.factories.stock import MaterialFactory, SheetFactory
 
 pytestmark = pytest.mark.django_db
 
@@ -77,6 +77,31 @@ def test_an_order_is_found_by_customer_or_reference(office, words, found):
 def test_an_order_is_found_by_its_number(office):
     order = ConfirmedOrderFactory(reference="by number")
     assert "by number" in get(office, "order-board", q=str(order.pk)).text
+
+
+def test_orders_beyond_those_of_one_page_are_reached_page_by_page(office, monkeypatch):
+    monkeypatch.setattr(queries, "MOST_ON_BOARD", 2)
+    for n in range(5):
+        ConfirmedOrderFactory(reference=f"batch {n}", due_on=timezone.localdate() + timedelta(days=n))
+    seen = []
+    for start in ("", "2", "4"):
+        page = get(office, "order-board", **{"from": start}).text
+        seen.append([n for n in range(5) if f"batch {n}" in page])
+        assert ("Show what follows" in page) is (start != "4")
+        assert ("Back to the first" in page) is (start != "")
+    assert seen == [[0, 1], [2, 3], [4]]
+    assert 'from=2">Show what follows' in get(office, "order-board", q="batch", **{"from": "²"}).text
+
+
+def test_a_shop_without_orders_is_told_what_to_enter_first(office):
+    page = get(office, "order-board").text
+    assert all(reverse(name) in page for name in ("stock:material-list", "stock:machine-list", "stock:item-new"))
+    SheetFactory()
+    page = get(office, "order-board").text
+    assert "Add a material: done" in page
+    assert "Add a machine: done" not in page
+    OrderFactory()
+    assert "To begin" not in get(office, "order-board").text
 
 
 def test_the_board_takes_as_many_queries_for_200_orders_as_for_one(office, django_assert_max_num_queries):
