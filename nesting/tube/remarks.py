@@ -4,7 +4,7 @@ from nesting.model.findings import Finding, Severity
 from nesting.model.part import TubePart
 from nesting.model.section import SOLID, Section, SectionShape
 from nesting.tube.tube_shape import TubeShape
-from nesting.units import Deg, Mm
+from nesting.units import Deg, Mm, Point
 
 USUAL_CORNER = (1.6, 3.0)
 """Outer corner radius in walls. Source: EN 10219-2:2006 corner profile: 1.6 T to 2.4 T up to 6 mm of wall, 2.0 T to
@@ -141,7 +141,11 @@ def _cut_remarks(name: str, part: TubePart, shape: TubeShape) -> list[Finding]:
                 "out: the cut is made at the outer edge.",
             )
         )
-    for what, lean in (("its ends", shape.lean_of_ends), ("its openings", shape.lean_of_openings)):
+    cuts: list[tuple[str, Deg, Point | None]] = [("its ends", shape.lean_of_ends, None)]
+    worst = max(part.cut_outs, key=lambda cut: cut.bevel, default=None)
+    if worst is not None:
+        cuts.append(("its openings", worst.bevel, (worst.x, worst.s)))
+    for what, lean, at in cuts:
         if lean > LEANS:
             found.append(
                 Finding(
@@ -149,6 +153,7 @@ def _cut_remarks(name: str, part: TubePart, shape: TubeShape) -> list[Finding]:
                     Severity.NOTE,
                     f"The cut faces of {what} in {name} lean by up to {lean:.0f}° from square to the surface. A beam "
                     "that stays square follows the outer contour, so the inner edge will differ from the model.",
+                    at,
                 )
             )
     return found

@@ -11,10 +11,10 @@ from typing import Any
 
 from nesting.errors import BadRecord, BadValue, ChildFailed, OutOfMemory, OutOfTime
 from nesting.model.findings import Finding, Severity, any_blocks
-from nesting.model.part import TubePart
 from nesting.model.reading import Reading
 from nesting.records.parts import reading_from_record, reading_to_record
 from nesting.sandbox import Limits, run_in_child
+from nesting.tube.alike import Use, alike_findings
 from nesting.tube.recognise import recognise
 from nesting.tube.solid import Solid
 from nesting.tube.step_text import MOST_FACES, refused, step_text, why_no_solids, why_not_step
@@ -91,7 +91,7 @@ def _read(path: Path, name: str) -> Reading:
         )
     if missing is not None:
         return Reading("refused", findings=(missing,), unit=unit)
-    parts: list[TubePart] = []
+    uses: list[Use] = []
     findings: list[Finding] = []
     measured: dict[int, Solid] = {}
     for solid in solids:
@@ -107,10 +107,12 @@ def _read(path: Path, name: str) -> Reading:
             words = f"{solid.name} came as loose faces, which were joined; they close without a gap."
             findings.append(Finding("faces-joined", Severity.NOTE, words))
         if part is not None:
-            parts.append(part)
+            uses.append(Use(part, solid.number, measured[solid.number]))
+    parts = tuple(use.part for use in uses)
+    findings += alike_findings(uses)
     if parts:
         findings = [_milder(finding) for finding in findings]
-    return Reading("refused" if any_blocks(findings) else "tube", tuple(parts), tuple(findings), unit=unit)
+    return Reading("refused" if any_blocks(findings) else "tube", parts, tuple(findings), unit=unit)
 
 
 def _milder(finding: Finding) -> Finding:

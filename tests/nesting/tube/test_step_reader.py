@@ -347,6 +347,16 @@ def test_parts_of_one_name_are_numbered(read_back):
     assert [part.name for part in read_back(leg, other, leg).parts] == ["leg-2", "leg-1", "leg-3"]
 
 
+def test_equal_solids_of_one_file_are_told_and_mirror_images_kept_apart(read_solids_back):
+    leg = other_solids.tube_solid(Tube(Section.box(40, 40, 3, 6), 300, start=Mitre(30, 90), end=Mitre(30, 0)))
+    again = other_solids.turned(leg, (1, 2, 3), 77, (400, 50, 6))
+    reading = read_solids_back(left=leg, spare=again, right=other_solids.mirrored(leg))
+    assert len(reading.parts) == 3
+    told = {f.code: f.message for f in reading.findings}
+    assert told["parts-alike"] == "left and spare are one part, 2 times."
+    assert told["parts-mirrored"].startswith("left and right are mirror images")
+
+
 def test_what_lies_beside_tubes_is_left_out_with_a_warning(read_solids_back):
     tube = other_solids.tube_solid(Tube(Section.box(40, 40, 3, 6), 300))
     reading = read_solids_back(leg=tube, foot=other_solids.plate(), screw=other_solids.bolt())

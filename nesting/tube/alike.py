@@ -1,0 +1,85 @@
+"""Says which parts of one file are one part several times, and which are mirror images that must be kept apart."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from nesting.model.findings import Finding, Severity
+from nesting.model.part import TubePart
+from nesting.tube.solid import Solid
+from nesting.tube.tube_shape import tube_shape
+from nesting.tube.twins import SAME, Cuts, are_mirrored, are_one
+
+MOST_NAMED = 6
+"""Names told in one sentence."""
+
+
+@dataclass(frozen=True, eq=False)
+class Use:
+    """One use of a solid in a file: its part, the number that all uses of this solid share, and the solid."""
+
+    part: TubePart
+    number: int
+    solid: Solid
+
+
+def groups(uses: Sequence[Use]) -> tuple[list[list[Use]], list[tuple[int, int]]]:
+    """The uses that are one part together, in the order of the file, and the pairs of groups that mirror each other."""
+    found: list[list[Use]] = []
+    cuts: dict[int, Cuts] = {}
+
+    def cuts_of(use: Use) -> Cuts:
+        if use.number not in cuts:
+            cuts[use.number] = Cuts(tube_shape(use.solid))
+        return cuts[use.number]
+
+    for use in uses:
+        for group in found:
+            same_solid = any(use.number == known.number for known in group)
+            if same_solid or (_may_be_one(use.part, group[0].part) and are_one(cuts_of(use), cuts_of(group[0]))):
+                group.append(use)
+                break
+        else:
+            found.append([use])
+    mirrored = [
+        (i, k)
+        for k, group in enumerate(found)
+        for i, other in enumerate(found[:k])
+        if _may_be_one(group[0].part, other[0].part) and are_mirrored(cuts_of(group[0]), cuts_of(other[0]))
+    ]
+    return found, mirrored
+
+
+def alike_findings(uses: Sequence[Use]) -> list[Finding]:
+    """A note on each part that is there several times, and a warning on each pair of mirror images."""
+    found, mirrored = groups(uses)
+    notes = [
+        Finding("parts-alike", Severity.NOTE, f"{_named(group)} are one part, {len(group)} times.")
+        for group in found
+        if len(group) > 1
+    ]
+    return notes + [
+        Finding(
+            "parts-mirrored",
+            Severity.WARNING,
+            f"{found[i][0].part.name} and {found[k][0].part.name} are mirror images of each other and look alike. "
+            "Mark the pieces so that they are not mixed up.",
+        )
+        for i, k in mirrored
+    ]
+
+
+def _may_be_one(part: TubePart, other: TubePart) -> bool:
+    """Quick to see: what differs in these is another part."""
+    return (
+        part.section.shape is other.section.shape
+        and part.hole_count == other.hole_count
+        and abs(part.length - other.length) <= SAME
+        and abs(part.section.height - other.section.height) <= SAME
+    )
+
+
+def _named(group: Sequence[Use]) -> str:
+    shown = [use.part.name for use in group[:MOST_NAMED]]
+    if len(group) > MOST_NAMED:
+        return f"{', '.join(shown)} and {len(group) - MOST_NAMED} more"
+    return f"{', '.join(shown[:-1])} and {shown[-1]}"
