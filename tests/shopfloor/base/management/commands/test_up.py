@@ -170,26 +170,7 @@ def test_it_opens_the_shop_with_web_and_worker_and_closes_it_when_told(up, port)
 
 
 @pytest.mark.slow
-def test_ctrl_c_in_its_terminal_closes_it(up, port):
-    shop = up("--port", port, "--host", "127.0.0.1")
-    shop.wait_until_open()
-    shop.started |= descendants(shop.process.pid)
-    # As a terminal does it: to the whole group in front.
-    os.killpg(shop.process.pid, signal.SIGINT)
-    assert shop.end() == 0
-    assert "Traceback" not in shop.said
-    assert "for tablets" not in shop.said
-
-
-@pytest.mark.slow
-def test_killed_without_a_word_it_leaves_no_process_behind(up, port):
-    shop = up("--port", port)
-    shop.wait_until_open()
-    assert shop.stop(signal.SIGKILL) == -signal.SIGKILL
-
-
-@pytest.mark.slow
-def test_a_killed_worker_and_a_killed_web_server_come_back(up, port):
+def test_a_killed_worker_and_a_killed_web_server_come_back_and_go_with_their_killed_parent(up, port):
     shop = up("--port", port)
     shop.wait_until_open()
     os.kill(shop.child("celery"), signal.SIGKILL)
@@ -199,7 +180,7 @@ def test_a_killed_worker_and_a_killed_web_server_come_back(up, port):
     shop.wait_for(r"The web server ended by itself \(SIGKILL\). Starting it again")
     shop.until(lambda: shop.said.count("Serving on") == 2, "a second web server")
     assert get(shop.address + "alive/") == "alive\n"
-    assert shop.stop() == 0
+    assert shop.stop(signal.SIGKILL) == -signal.SIGKILL
 
 
 @pytest.mark.slow
@@ -218,7 +199,7 @@ def test_a_web_server_that_cannot_start_is_said_and_told_by_the_exit_code(up, po
 
 
 @pytest.mark.slow
-def test_a_taken_port_is_said_and_the_next_is_used(up, port):
+def test_a_taken_port_is_said_the_next_is_used_and_ctrl_c_in_the_terminal_closes_it(up, port):
     with socket.socket() as other:
         other.bind(("127.0.0.1", int(port)))
         other.listen()
@@ -228,7 +209,12 @@ def test_a_taken_port_is_said_and_the_next_is_used(up, port):
         assert used > int(port)
         assert f"Port {port} is taken" in shop.said
         assert f"using {used}" in shop.said
-        assert shop.stop() == 0
+        assert "for tablets" not in shop.said
+        shop.started |= descendants(shop.process.pid)
+        # As a terminal does it: to the whole group in front.
+        os.killpg(shop.process.pid, signal.SIGINT)
+        assert shop.end() == 0
+        assert "Traceback" not in shop.said
 
 
 def test_with_a_broker_that_is_a_server_it_refuses(settings):
