@@ -2,13 +2,14 @@
 
 import contextlib
 import logging
+from dataclasses import replace
 
 from django.db import transaction
 
 from nesting import route
 from nesting.model.findings import any_blocks
 from nesting.model.part import Part as PartNoun
-from nesting.model.part import SheetPart
+from nesting.model.part import SheetPart, TubePart
 from nesting.model.reading import Reading
 from nesting.records.parts import part_to_record, reading_to_record
 from shopfloor.base.errors import WrongState
@@ -19,7 +20,7 @@ from shopfloor.parts.models import Drawing, Part
 from shopfloor.parts.signals import drawing_settled
 from shopfloor.parts.upload import stored_path
 from shopfloor.stock.models import Kind
-from shopfloor.stock.sections import matched_section
+from shopfloor.stock.sections import matched_section, section_findings
 
 log = logging.getLogger(__name__)
 
@@ -48,6 +49,8 @@ def read(drawing_id: int) -> None:
 
 def _save(drawing: Drawing, reading: Reading, picture: str, pictures: list[str]) -> None:
     usable = not any_blocks(reading.findings)
+    tubes = [part for part in reading.parts if isinstance(part, TubePart)] if usable else []
+    reading = replace(reading, findings=(*reading.findings, *section_findings(tubes)))
     record = reading_to_record(reading)
     # The parts stand in rows of their own, and the sketch in the picture.
     stored = {"kind": record["kind"], "unit": record["unit"], "findings": record["findings"]}

@@ -15,6 +15,7 @@ from shopfloor.parts.signals import drawing_settled
 from shopfloor.stock.models import TubeSection
 from tests.factories.orders import OrderFactory
 from tests.factories.parts import DrawingFactory, plate, tube
+from tests.factories.stock import TubeSectionFactory
 
 pytestmark = pytest.mark.django_db
 
@@ -71,6 +72,17 @@ def test_a_drawing_of_two_parts_becomes_usable_with_two_parts(reader):
     assert first.noun == SHEET.parts[0]
     assert first.picture.startswith("<svg")
     assert drawing.events.get().verb == "found-usable"
+
+
+def test_a_section_that_the_shop_knows_nearly_is_a_finding_of_the_drawing(reader):
+    TubeSectionFactory(wall_mm="3.20", standard="EN 10219-2")
+    reader.reading = TUBE
+    drawing = waiting(name="rail.step")
+    read(drawing.pk)
+    drawing.refresh_from_db()
+    (finding,) = drawing.findings
+    assert (drawing.state, finding["code"], finding["severity"]) == (DrawingState.USABLE, "section-other", "warning")
+    assert "it is not the shop's square 40 x 40 x 3.2 (EN 10219-2)" in finding["message"]
 
 
 def test_a_tube_gets_its_section(reader):

@@ -2,10 +2,12 @@ from decimal import Decimal
 
 import pytest
 
+from nesting.model.findings import Severity
+from nesting.model.part import TubePart
 from nesting.model.section import Section
 from shopfloor.stock.forms import SectionForm
 from shopfloor.stock.models import TubeSection
-from shopfloor.stock.sections import matched_section
+from shopfloor.stock.sections import matched_section, section_findings
 from tests.factories.stock import TubeSectionFactory
 from tests.nesting.model.test_section import SHAPES
 
@@ -83,3 +85,42 @@ def test_a_profile_that_cannot_be_is_refused_in_words():
     assert "leave no room between the legs" in str(form.errors)
     assert "does not belong to channel" in str(SectionForm(sent | rest | {"flange_mm": 0}).errors)
     assert SectionForm(sent | rest | {"flange_mm": 6}).is_valid()
+
+
+def told(*sections):
+    return section_findings(TubePart(f"leg-{k}", section, 500.0) for k, section in enumerate(sections, 1))
+
+
+def test_what_the_shop_knows_as_drawn_or_not_at_all_needs_no_word():
+    assert told(Section.box(40, 40, 3, 6)) == []
+    TubeSectionFactory()
+    assert told(Section.box(40, 40, 3, 6), Section.box(40, 20, 3, 6), Section.round(40, 3)) == []
+
+
+def test_a_section_that_is_taken_although_it_differs_is_said_once():
+    TubeSectionFactory(standard="EN 10219-2")
+    (finding,) = told(Section.box(40, 40, 2.95, 5.5), Section.box(40, 40, 2.95, 5.5))
+    assert (finding.code, finding.severity) == ("section-near", Severity.NOTE)
+    assert finding.message == (
+        "leg-1 is taken for the shop's square 40 x 40 x 3 (EN 10219-2), although drawn with a wall of 2.95 mm instead "
+        "of 3 mm and an outer corner radius of 5.5 mm instead of 6 mm."
+    )
+
+
+@pytest.mark.parametrize(
+    ("read", "words"),
+    [
+        # Source: EN 10219-2 and EN 10210-2: corner radius 2 T cold formed up to 6 mm of wall, 1.5 T hot finished
+        (Section.box(40, 40, 3, 4.5), "drawn with an outer corner radius of 4.5 mm instead of 6 mm, so it is not"),
+        (Section.box(40.6, 40.6, 3, 6), "drawn with a height of 40.6 mm instead of 40 mm, so"),
+        (Section.box(40, 40, 3.2, 6), "a wall of 3.2 mm instead of 3 mm"),
+    ],
+    ids=str,
+)
+def test_a_near_section_is_named_and_not_taken(read, words):
+    known = TubeSectionFactory()
+    (finding,) = told(read)
+    assert (finding.code, finding.severity) == ("section-other", Severity.WARNING)
+    assert words in finding.message
+    assert matched_section(read) != known
+    assert told(read) == []  # now it is known as drawn
