@@ -69,6 +69,13 @@ class MaterialForm(forms.ModelForm):
         fields = ("name", "grade", "family", "density_kg_m3", "own_caution")
         labels = {"density_kg_m3": "Density, kg/m³", "own_caution": "Our own caution"}  # noqa: RUF012 - Django's form
 
+    def clean_density_kg_m3(self) -> Decimal:
+        density: Decimal = self.cleaned_data["density_kg_m3"]
+        # Magnesium alloys have about 1740, osmium 22 590: what lies outside is mistyped, mostly g/cm³.
+        if not 500 <= density <= 23000:
+            raise forms.ValidationError("The density is in kg/m³ and from 500 to 23 000; steel has 7850.")
+        return density
+
 
 class CuttingRuleForm(forms.ModelForm):
     class Meta:
@@ -85,7 +92,29 @@ class CuttingRuleForm(forms.ModelForm):
 
     def clean_thickness_mm(self) -> Decimal | None:
         thickness = self.cleaned_data["thickness_mm"]
+        if thickness is not None and not Decimal("0.05") <= thickness <= 100:
+            raise forms.ValidationError("The thickness must be 0.05 to 100 mm, or empty.")
         return None if thickness is None else thickness.quantize(Decimal("0.01"))
+
+    def clean_gap_mm(self) -> Decimal:
+        return self._not_negative("gap_mm", "gap")
+
+    def clean_margin_mm(self) -> Decimal:
+        return self._not_negative("margin_mm", "margin")
+
+    def _not_negative(self, name: str, word: str) -> Decimal:
+        value: Decimal = self.cleaned_data[name]
+        if value < 0:
+            raise forms.ValidationError(f"The {word} cannot be below 0.")
+        return value
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        if not self.errors:
+            of = {name: data[name] for name in ("material", "kind", "thickness_mm")}
+            if CuttingRule.objects.filter(**of).exclude(pk=self.instance.pk).exists():
+                self.add_error("thickness_mm", "There is a rule for this already. Change that one.")
+        return data
 
 
 class MachineForm(forms.ModelForm):
@@ -111,6 +140,28 @@ class MachineForm(forms.ModelForm):
             "materials": "Materials it cuts (none chosen: every one)",
         }
         widgets = {"materials": forms.CheckboxSelectMultiple}  # noqa: RUF012 - Django's form
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        if self.errors:
+            return data
+        length, width, bar, chuck = (
+            data[name] for name in ("table_length_mm", "table_width_mm", "longest_bar_mm", "chuck_dead_mm")
+        )
+        if (length is None) != (width is None):
+            missing = "table_width_mm" if width is None else "table_length_mm"
+            self.add_error(missing, "A sheet table has a length and a width: give both, or none.")
+        elif length is not None and not (length and width):
+            self.add_error("table_length_mm", "The sheet table must be longer and wider than 0 mm.")
+        if bar is None and chuck is not None:
+            self.add_error("longest_bar_mm", "Give the longest bar too, or leave the end held by the chuck empty.")
+        elif bar is not None and chuck is None:
+            self.add_error("chuck_dead_mm", "Say how much of the bar's end the chuck holds; 0 where all can be cut.")
+        elif bar is not None and bar <= chuck:
+            self.add_error("longest_bar_mm", "The longest bar must be longer than the end that the chuck holds.")
+        if not self.errors and length is None and bar is None:
+            raise forms.ValidationError("Say what it cuts: give the size of its sheet table, its longest bar, or both.")
+        return data
 
 
 class SectionForm(forms.ModelForm):

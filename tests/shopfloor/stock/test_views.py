@@ -6,7 +6,7 @@ import pytest
 from django.urls import reverse
 
 from shopfloor.stock.models import CuttingRule, Machine, Material, StockItem, TubeSection
-from tests.factories.stock import BarFactory, MaterialFactory, SheetFactory, TubeSectionFactory
+from tests.factories.stock import BarFactory, CuttingRuleFactory, MaterialFactory, SheetFactory, TubeSectionFactory
 
 pytestmark = pytest.mark.django_db
 
@@ -165,6 +165,54 @@ def test_a_section_that_cannot_be_is_refused_in_words(manager):
     answer = manager.post(url("section-list"), sent)
     assert "leaves no inside" in answer.text
     assert not TubeSection.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("sizes", "said"),
+    [
+        ({}, "Say what it cuts"),
+        ({"table_length_mm": "3000"}, "give both, or none"),
+        ({"table_width_mm": "1500"}, "give both, or none"),
+        ({"table_length_mm": "0", "table_width_mm": "1500"}, "longer and wider than 0 mm"),
+        ({"longest_bar_mm": "6000"}, "how much of the bar"),
+        ({"chuck_dead_mm": "250"}, "Give the longest bar too"),
+        ({"longest_bar_mm": "200", "chuck_dead_mm": "250"}, "longer than the end"),
+    ],
+)
+def test_a_machine_that_cuts_nothing_or_is_half_described_is_refused_in_words(manager, sizes, said):
+    answer = manager.post(url("machine-list"), {"name": "Bed", "front_trim_mm": "0", "in_use": "on"} | sizes)
+    assert said in answer.text
+    assert "Constraint" not in answer.text
+    assert not Machine.objects.exists()
+
+
+@pytest.mark.parametrize("density", ["-5", "0", "7.8", "78500"])
+def test_a_density_that_no_metal_has_is_refused_in_words(manager, density):
+    answer = manager.post(url("material-list"), {"name": "S235", "family": "mild", "density_kg_m3": density})
+    assert "The density is in kg/m³" in answer.text
+    assert "Constraint" not in answer.text
+    assert not Material.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("wrong", "said"),
+    [
+        ({"gap_mm": "-1"}, "The gap cannot be below 0."),
+        ({"margin_mm": "-1"}, "The margin cannot be below 0."),
+        ({"thickness_mm": "-1"}, "The thickness must be 0.05 to 100 mm, or empty."),
+        ({"thickness_mm": "3"}, "There is a rule for this already."),
+        ({"thickness_mm": ""}, "There is a rule for this already."),
+    ],
+)
+def test_a_cutting_rule_that_cannot_be_is_refused_in_words(manager, wrong, said):
+    material = MaterialFactory()
+    for thickness in (None, 3):
+        CuttingRuleFactory(material=material, kind="sheet", thickness_mm=thickness)
+    fine = {"material": material.pk, "kind": "sheet", "thickness_mm": "2", "gap_mm": "4", "margin_mm": "8"}
+    answer = manager.post(url("rule-list"), fine | {"turns": "half"} | wrong)
+    assert said in answer.text
+    assert "Constraint" not in answer.text
+    assert CuttingRule.objects.count() == 2
 
 
 @pytest.mark.parametrize("table", ["material", "rule", "machine", "section"])
