@@ -28,8 +28,9 @@ CURVE: Mm = 0.01
 SAME_SHAPE: Mm = 0.001
 """A stretch this close to a line or to one arc is that line or arc; programs write circles as splines this well."""
 
-SAMPLES = 8
-"""Points looked at between two knots; a polynomial piece cannot hide a bump between them that matters here."""
+SAMPLES = 24
+"""Points looked at between two knots: what a piece hides between them is a small share of `CURVE` even where the curve
+turns back on itself, and eight were not enough for that."""
 
 MOST_STRETCHES = 20_000
 """Stretches that one curve may be tried in. A spline with a thousand knots needs a tenth of that; a curve that needs
@@ -218,6 +219,9 @@ def _biarc(start: Point, out: Point, end: Point, arrive: Point) -> list[Span] | 
         (start[0] + end[0] + arm * (out[0] - arrive[0])) / 2.0,
         (start[1] + end[1] + arm * (out[1] - arrive[1])) / 2.0,
     )
+    if min(math.dist(start, meet), math.dist(meet, end)) < 1e-9:
+        # The curve turns back on its way: one of the two would have no length.
+        return None
     first = _turn(out, (meet[0] - start[0], meet[1] - start[1]))
     second = _turn((end[0] - meet[0], end[1] - meet[1]), arrive)
     if max(abs(first), abs(second)) > math.pi / 3.0:

@@ -102,7 +102,8 @@ def test_gaps_below_the_joining_tolerance_are_closed_and_told(part, gap, random)
 
 
 @pytest.mark.slow
-@given(parts(), st.floats(0.02, 3.0), randoms)
+# Rounding may put a gap of just what is joined on either side.
+@given(parts(), st.floats(1.01 * JOIN, 0.99 * JOIN_WIDE) | st.floats(1.01 * JOIN_WIDE, 3.0), randoms)
 @settings(max_examples=30, deadline=None)
 def test_wider_gaps_are_refused_with_both_places(part, gap, random):
     document, space = drawing()
