@@ -12,7 +12,7 @@ from typing import Any
 from nesting.errors import BadRecord, ChildFailed, OutOfMemory, OutOfTime
 from nesting.geometry.contour import Contour
 from nesting.model.findings import Finding, Severity
-from nesting.model.nest import BarNest, Job, Nest, SheetJob, SheetNest
+from nesting.model.nest import BarNest, Job, Nest, SheetJob, SheetLayout, SheetNest
 from nesting.model.part import Part
 from nesting.model.reading import Reading
 from nesting.records.jobs import job_from_record
@@ -147,6 +147,37 @@ def lay_out(
     from nesting.verify.bar_check import check_bars
 
     return lay_out_bars(job, deadline, report, check_bars)
+
+
+def lay_out_around(
+    job: SheetJob,
+    fixed: Sequence[SheetLayout],
+    *,
+    budget: Seconds,
+    seed: int = 0,
+    on_progress: Callable[[Nest], None] | None = None,
+    should_stop: Callable[[], bool] | None = None,
+) -> Nest:
+    """As `lay_out`, with the `fixed` layouts' pieces left where they are and counted as laid; the rest is laid on what
+    is free of their sheets and on further ones. The answer is not checked as a whole: that is the caller's to do.
+
+    Raises:
+        BadValue: a budget out of bounds, or fixed pieces of parts or on stock that the job does not have.
+        Cancelled: `should_stop` said so before there was any nest.
+    """
+    from nesting.layout.free_room import job_around, nest_with_fixed
+
+    around = job_around(job, fixed)
+
+    def whole(nest: Nest) -> Nest:
+        assert isinstance(nest, SheetNest)  # noqa: S101 - a sheet job has a sheet nest
+        return nest_with_fixed(job, fixed, around, nest)
+
+    def report(nest: Nest) -> None:
+        if on_progress is not None:
+            on_progress(whole(nest))
+
+    return whole(lay_out(around.job, budget=budget, seed=seed, on_progress=report, should_stop=should_stop))
 
 
 def check_nest(nest: Nest) -> tuple[Finding, ...]:

@@ -40,7 +40,8 @@ class Nest(LeasedWork):
     sheet or bar.
 
     A *rival* (`rival_of`) lays out the same demand as a ready nest, to be compared with it. It holds no pieces and no
-    stock, and so has no demand rows, until it is chosen in the other's place.
+    stock, and so has no demand rows, until it is chosen in the other's place. `held` are pieces of its nest that stay
+    where they are, {version, sheets}: the nest's version then, and records of sheets with these pieces alone.
     """
 
     kind = models.CharField(max_length=5, choices=Kind)
@@ -63,6 +64,7 @@ class Nest(LeasedWork):
     result = models.JSONField(null=True)
     version = models.PositiveIntegerField(default=0)
     rival_of = models.ForeignKey("self", null=True, on_delete=models.PROTECT, related_name="rivals")
+    held = models.JSONField(null=True)
     wanted_count = models.PositiveIntegerField(default=0)
     placed_count = models.PositiveIntegerField(default=0)
     yield_share = models.FloatField(null=True)

@@ -4,8 +4,12 @@ The other one, the *rival*, holds no pieces and no stock while it is laid out an
 nest, so that nothing is promised twice. When the rival is chosen they go over to it, and the first nest is thrown away.
 """
 
+from dataclasses import dataclass, replace
+
 from django.db import IntegrityError, transaction
 
+from nesting.model.nest import SheetNest
+from nesting.records.nests import sheet_layout_to_record
 from shopfloor.accounts.models import User
 from shopfloor.base.errors import BadInput, Refused, WrongState
 from shopfloor.base.leases import send_soon
@@ -21,13 +25,26 @@ from shopfloor.planning.rule import planning_rule
 from shopfloor.stock import reserve
 
 
-def ask_for_rival(nest: Nest, *, by: User, key: object = None, budget_s: int | None = None) -> Nest:
+@dataclass(frozen=True)
+class Held:
+    """Pieces of one sheet that stay where they are: `numbers` count them from 1, as the sheet's picture does."""
+
+    version: int
+    position: int
+    numbers: frozenset[int]
+
+
+def ask_for_rival(
+    nest: Nest, *, by: User, key: object = None, budget_s: int | None = None, held: Held | None = None
+) -> Nest:
     """The queued rival of a ready nest, laid out from another seed; for a key sent before, the one it asked for.
+
+    With `held`, the pieces it names stay where they are, and the rest of the nest is laid out around them.
 
     Raises:
         Refused: there is a rival already (`rival-there`).
         WrongState: the nest is not ready.
-        BadInput: a budget out of range.
+        BadInput: a budget out of range; or held pieces that are none, or all there are.
     """
     require(by, "nest")
     request_key = as_key(key)
@@ -42,6 +59,8 @@ def ask_for_rival(nest: Nest, *, by: User, key: object = None, budget_s: int | N
             first = Nest.objects.select_for_update(of=("self",)).filter(pk=nest.pk, state=NestState.READY).first()
             if first is None:
                 raise WrongState(f"{nest} is not ready any more, so there is nothing to compare with. Reload the page.")
+            staying = None if held is None else _staying(first, held)
+            why = f"beside {first}" + (f", {len(held.numbers)} pieces held in place" if held else "")
             rival = Nest.objects.create(
                 kind=first.kind,
                 material_id=first.material_id,
@@ -54,9 +73,10 @@ def ask_for_rival(nest: Nest, *, by: User, key: object = None, budget_s: int | N
                 seed=_next_seed(first),
                 wanted_count=first.placed_count,
                 rival_of=first,
+                held=staying,
             )
             NestEvent.objects.create(
-                nest=rival, key=request_key, actor=by, verb="ask", to_state=NestState.QUEUED, why=f"beside {first}"
+                nest=rival, key=request_key, actor=by, verb="ask", to_state=NestState.QUEUED, why=why
             )
             send_soon(NEST_WORK, rival.pk)
     except IntegrityError as fault:
@@ -66,6 +86,22 @@ def ask_for_rival(nest: Nest, *, by: User, key: object = None, budget_s: int | N
             f"There is another nest beside {nest} already. Choose one of the two first.", "rival-there"
         ) from fault
     return rival
+
+
+def _staying(nest: Nest, held: Held) -> dict[str, object]:
+    """What `Nest.held` keeps."""
+    if nest.version != held.version:
+        raise WrongState(f"{nest} was changed by somebody else meanwhile. Reload the page and do it again.")
+    noun = nest.noun
+    if not isinstance(noun, SheetNest) or not 1 <= held.position <= len(noun.layouts):
+        raise BadInput(f"{nest} has no sheet {held.position}.", "position")
+    layout = noun.layouts[held.position - 1]
+    if not held.numbers or not held.numbers <= set(range(1, len(layout.placements) + 1)):
+        raise BadInput("Hold at least one piece of the sheet in place, and save what you moved first.", "held")
+    staying = [p for number, p in enumerate(layout.placements, 1) if number in held.numbers]
+    if len(staying) * layout.copies == noun.placed_count:
+        raise BadInput("All pieces of the nest are held, so there is nothing to lay out again.", "held")
+    return {"version": nest.version, "sheets": [sheet_layout_to_record(replace(layout, placements=tuple(staying)))]}
 
 
 def _asked_by(key: object, nest: Nest) -> Nest | None:

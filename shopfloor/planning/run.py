@@ -8,14 +8,15 @@ from django.utils import timezone
 from nesting import route
 from nesting.errors import BadValue, Cancelled, NestingError
 from nesting.model.nest import Nest as NestNoun
-from nesting.records.nests import nest_to_record
+from nesting.model.nest import SheetJob
+from nesting.records.nests import nest_to_record, sheet_layout_from_record
 from shopfloor.base.errors import Refused, WrongState
 from shopfloor.base.leases import beating, claim, still_mine
 from shopfloor.orders import progress
 from shopfloor.orders.progress import OPEN, Shift
 from shopfloor.planning import nest_state
 from shopfloor.planning.cut_files import layouts_of
-from shopfloor.planning.follow import following
+from shopfloor.planning.follow import Following, following
 from shopfloor.planning.job import demands_of, job_of, placed_of_lines
 from shopfloor.planning.models import Layout, Nest, NestDemand
 from shopfloor.planning.nest_state import NEST_WORK
@@ -34,13 +35,7 @@ def run(nest_id: int) -> None:
             # A stop that was asked of an earlier attempt is not asked of this one.
             still_mine(nest, started_at=timezone.now(), first_at=None, stop_asked=False)
             demands = demands_of(nest.rival_of or nest)
-            answer = route.lay_out(
-                job_of(nest, demands),
-                budget=float(nest.budget_s),
-                seed=nest.seed,
-                on_progress=follow.show,
-                should_stop=follow.should_stop,
-            )
+            answer = _lay_out(nest, demands, follow)
             _save(nest, demands, answer)
     except WrongState:
         log.info("Nest %s moved on while it was laid out; this result is dropped.", nest_id)
@@ -56,6 +51,20 @@ def run(nest_id: int) -> None:
     except Exception:  # the task's outer edge: the fault goes onto the row
         log.exception("Laying out nest %s failed.", nest_id)
         _give_up(nest, "A fault of the server stopped this nest. Nest again; if it stops again, tell us.")
+
+
+def _lay_out(nest: Nest, demands: list[NestDemand], follow: Following) -> NestNoun:
+    job, budget = job_of(nest, demands), float(nest.budget_s)
+    if nest.held is None:
+        return route.lay_out(
+            job, budget=budget, seed=nest.seed, on_progress=follow.show, should_stop=follow.should_stop
+        )
+    if nest.rival_of is None or nest.rival_of.version != nest.held["version"] or not isinstance(job, SheetJob):
+        raise Refused("The nest whose pieces stay was changed meanwhile. Hold them again and lay out the rest again.")
+    fixed = [sheet_layout_from_record(sheet, "held") for sheet in nest.held["sheets"]]
+    return route.lay_out_around(
+        job, fixed, budget=budget, seed=nest.seed, on_progress=follow.show, should_stop=follow.should_stop
+    )
 
 
 def _give_up(nest: Nest, sentence: str) -> None:

@@ -70,9 +70,22 @@ def rival_ask(request: HttpRequest, nest_id: int) -> HttpResponse:
         raise BadInput("The time to think must be a whole number of seconds.", "budget_s")
     nest = get_object_or_404(Nest.objects.defer(*queries.HEAVY), pk=nest_id)
     other = rival.ask_for_rival(
-        nest, by=request.user, key=request.POST.get("key"), budget_s=int(budget) if budget else None
+        nest,
+        by=request.user,
+        key=request.POST.get("key"),
+        budget_s=int(budget) if budget else None,
+        held=_held(request) if "held" in request.POST else None,
     )
     return redirect("planning:nest-show", other.pk)
+
+
+def _held(request: HttpRequest) -> rival.Held:
+    """The pieces that stay, as the page for work by hand sends them: `held` is "1,4,5"."""
+    said = [request.POST.get(name, "") for name in ("version", "position")]
+    numbers = [each for each in request.POST["held"].split(",") if each]
+    if not all(each.isascii() and each.isdecimal() and len(each) < 10 for each in (*said, *numbers)):
+        raise BadInput("What was sent does not say which pieces stay. Reload the page.", "held")
+    return rival.Held(int(said[0]), int(said[1]), frozenset(int(each) for each in numbers))
 
 
 @require_GET

@@ -197,6 +197,22 @@ def test_a_held_piece_stays_where_it_is(open_hand, nest):
     assert hand.lies_at(3) != [220, 10]
 
 
+def test_what_is_held_stays_while_the_rest_is_laid_out_again(open_hand, nest):
+    hand = open_hand(nest)
+    hand.drag((60, 40), (60, 40))
+    hand.window.click("Hold in place")
+    expect(hand.page.get_by_role("heading", name="1 held in place")).to_be_visible()
+    hand.drag((270, 40), (600, 300))
+    expect(hand.window.named("Lay out the rest again")).to_be_disabled()
+    hand.window.click("Undo")
+    hand.window.click("Lay out the rest again")
+    rival = nest.rivals.get()
+    expect(hand.page.get_by_role("heading", name=f"Nest {rival.pk}")).to_be_visible()
+    (sheet,) = rival.held["sheets"]
+    assert [(p["x_mm"], p["y_mm"]) for p in sheet["placements"]] == [(10, 10)]
+    assert_all_agrees()
+
+
 def test_keys_pick_move_turn_and_take_off(open_hand, nest):
     hand = open_hand(nest)
     hand.page.locator("[data-sheet]").focus()

@@ -37,6 +37,19 @@ function row(words, count, button) {
   return item;
 }
 
+// Held pieces can stay while the server lays out the rest of the nest around them, beside it, to be compared.
+function showAgain() {
+  const form = find("again");
+  const held = board.pieces.flatMap((piece, k) => (piece.held ? [k + 1] : []));
+  form.hidden = !held.length;
+  form.elements.held.value = held.join(",");
+  form.querySelector("button").disabled = isChanged();
+  find("again-head").textContent = `${held.length} held in place`;
+  find("again-hint").textContent = isChanged()
+    ? "Save what you moved first: then the rest can be laid out again around what is held."
+    : "All other pieces of this nest are laid out anew around them. You compare both and keep one.";
+}
+
 function show() {
   view.draw(board.pieces, { picked: board.picked, bad: board.wrong.bad });
   const chosen = board.chosen;
@@ -58,6 +71,7 @@ function show() {
     return row(given.parts[each].name, board.left(each, copies()), button);
   });
   find("nothing-waits").hidden = keys.length > 0;
+  showAgain();
   const { words } = board.wrong;
   find("faults-head").textContent = words.length ? `${words.length} ${words.length === 1 ? "fault" : "faults"}` : "No fault seen";
   page.classList.toggle("has-faults", words.length > 0);

@@ -1,9 +1,12 @@
 """Another nest of the same demand: it holds nothing until it is chosen, and of the two one stays."""
 
 import uuid
+from dataclasses import replace
 
 import pytest
 
+from nesting import route
+from nesting.model.nest import SheetJob
 from shopfloor.base.errors import BadInput, NotYourRole, Refused, WrongState
 from shopfloor.base.leases import claim
 from shopfloor.floor.release import recall, release
@@ -13,8 +16,9 @@ from shopfloor.planning.hand_page import board_of
 from shopfloor.planning.models import Nest, NestState
 from shopfloor.planning.nest_state import NEST_WORK, cancel, give_up, throw_away
 from shopfloor.planning.queries import pair_to_compare
-from shopfloor.planning.rival import ask_for_rival, choose, live_rival
+from shopfloor.planning.rival import Held, ask_for_rival, choose, live_rival
 from shopfloor.planning.run import run
+from tests import rows_by_hand
 from tests.ledger import assert_all_agrees
 
 pytestmark = pytest.mark.django_db
@@ -216,3 +220,63 @@ def test_both_are_told_in_the_numbers_they_are_compared_by(shop, nest, rival):
     Nest.objects.filter(pk=rival.pk).update(yield_share=0.5)
     assert {row.better for row in pair_to_compare(rival.pk).rows if row.what == "Yield"} == {"rival"}
     assert pair_to_compare(nest.pk) is None
+
+
+@pytest.fixture
+def rest_beside(monkeypatch):
+    """The rest goes onto a further sheet in rows; the room round what is held is left alone, which rows do not know."""
+
+    def lay_out(job, **more):
+        further = tuple(sheet for sheet in job.stock if ", room " not in sheet.name)
+        answer = rows_by_hand.lay_out(SheetJob(further or job.stock, job.rules, job.demands), **more)
+        return replace(answer, job=job)
+
+    monkeypatch.setattr(route, "lay_out", lay_out)
+
+
+def test_held_pieces_stay_and_the_rest_is_laid_out_again(shop, nest, line, rest_beside):
+    before = nest.noun.layouts[0].placements
+    shop.sheets(on_hand=3)
+    rival = ask_for_rival(nest, by=shop.people.office, held=Held(0, 1, frozenset({2, 5})))
+    run(rival.pk)
+    rival.refresh_from_db()
+    assert rival.state == NestState.PROPOSED, rival.failure
+    after = rival.noun.layouts[0].placements
+    assert after == (before[1], before[4])
+    assert rival.placed_count == 70
+    assert route.check_nest(rival.noun) == ()
+    assert rival.events.order_by("pk").first().why == f"beside {nest}, 2 pieces held in place"
+    assert_all_agrees()
+    choose(rival, by=shop.people.office)
+    assert counts(line) == (0, 70, 0)
+    assert_all_agrees()
+
+
+def test_pieces_held_in_a_nest_that_was_changed_since_are_not_laid_around(shop, nest):
+    rival = ask_for_rival(nest, by=shop.people.office, held=Held(0, 1, frozenset({1})))
+    pieces = pieces_from_record(board_of(nest, 1)["pieces"])
+    save_by_hand(nest, SheetByHand(0, 1, pieces[:-1]), by=shop.people.office)
+    run(rival.pk)
+    rival.refresh_from_db()
+    assert rival.state == NestState.FAILED
+    assert "changed meanwhile" in rival.failure
+    with pytest.raises(WrongState, match="changed by somebody else"):
+        ask_for_rival(nest, by=shop.people.office, held=Held(0, 1, frozenset({1})))
+    assert_all_agrees()
+
+
+@pytest.mark.parametrize(
+    "held",
+    [Held(0, 1, frozenset()), Held(0, 1, frozenset({0})), Held(0, 1, frozenset({64})), Held(0, 9, frozenset({1}))],
+)
+def test_held_pieces_that_are_none_are_refused(shop, nest, held):
+    with pytest.raises(BadInput):
+        ask_for_rival(nest, by=shop.people.office, held=held)
+    assert not nest.rivals.exists()
+
+
+def test_a_nest_that_is_held_as_a_whole_is_refused(shop):
+    shop.sheets()
+    nest = shop.ready_nest(shop.line(quantity=3))
+    with pytest.raises(BadInput, match="nothing to lay out again"):
+        ask_for_rival(nest, by=shop.people.office, held=Held(0, 1, frozenset({1, 2, 3})))
