@@ -268,6 +268,8 @@ def _write(nest: Nest, folder: Path) -> None:
         else:
             stem = folder / f"bar-{index + 1:02d}"
             stem.with_suffix(".csv").write_text(route.bar_cut_list(nest, index), encoding="utf-8", newline="")
+            if flat := route.bar_cut_file(nest, index):
+                stem.with_suffix(".dxf").write_bytes(flat)
             picture = route.bar_picture(nest, index)
         stem.with_suffix(".svg").write_text(picture, encoding="utf-8")
     record = json.dumps(nest_to_record(nest), ensure_ascii=False)

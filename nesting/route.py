@@ -229,6 +229,15 @@ def sheet_piece_list(nest: SheetNest, index: int) -> str:
     return sheet_list(nest, index)
 
 
+def bar_cut_file(nest: BarNest, index: int) -> bytes | None:
+    """The bar at `index` from 0 laid flat as DXF; None where the end cuts of a piece are not known."""
+    from nesting.export.dxf_bar import bar_dxf
+
+    names = {piece.part for piece in nest.layouts[index].pieces}
+    known = all(demand.part.ends is not None for demand in nest.job.demands if demand.part.name in names)
+    return bar_dxf(nest, index) if names and known else None
+
+
 def bar_cut_list(nest: BarNest, index: int) -> str:
     """The cuts of the bar at `index` from 0 as CSV."""
     from nesting.export.cut_list import bar_list

@@ -11,9 +11,10 @@ from collections.abc import Iterable, Sequence
 from nesting.export.pieces import pieces_on_bar, pieces_on_sheet
 from nesting.export.svg_paths import number
 from nesting.model.nest import BarNest, SheetNest
+from nesting.model.part import TubePart
 from nesting.units import Mm
 
-BAR_HEADING = ("bar", "copies", "stock", "what", "piece", "part", "start_mm", "length_mm")
+BAR_HEADING = ("bar", "copies", "stock", "what", "piece", "part", "start_mm", "length_mm", "start_cut", "end_cut")
 
 SHEET_HEADING = (
     "sheet", "copies", "stock", "piece", "part", "x_mm", "y_mm", "turn_deg", "mirrored", "width_mm", "height_mm",
@@ -26,8 +27,8 @@ FORMULA_STARTS = ("=", "+", "-", "@")
 def bar_list(nest: BarNest, index: int, remnant: Mm | None = None) -> str:
     """One line for each stretch of the bar at `index` from 0: trimmed front, pieces, and what is left at the far end.
 
-    `start_mm` counts from the bar's front. `remnant` is the length at the far end that goes back to stock; what the
-    chuck holds lies within it.
+    `start_mm` counts from the bar's front; `start_cut` and `end_cut` say kind and angle of each end, for a saw.
+    `remnant` is the length at the far end that goes back to stock; what the chuck holds lies within it.
 
     Raises:
         BadValue: there is no such bar, or it names stock or parts that the job does not have.
@@ -37,15 +38,24 @@ def bar_list(nest: BarNest, index: int, remnant: Mm | None = None) -> str:
     rules = nest.job.rules
     rows: list[Sequence[object]] = []
     if rules.lead_end:
-        rows.append((*first, "trim", "", "", number(0.0), number(rules.lead_end)))
+        rows.append((*first, "trim", "", "", number(0.0), number(rules.lead_end), "", ""))
     for each in pieces:
-        name = _plain(each.part.name)
-        rows.append((*first, "piece", each.number, name, number(each.start), number(each.part.length)))
+        name, ends = _plain(each.part.name), _ends_told(each.part)
+        rows.append((*first, "piece", each.number, name, number(each.start), number(each.part.length), *ends))
     if remnant:
-        rows.append((*first, "remnant", "", "", number(bar.length - remnant), number(remnant)))
+        rows.append((*first, "remnant", "", "", number(bar.length - remnant), number(remnant), "", ""))
     if rules.dead_end:
-        rows.append((*first, "held by the chuck", "", "", number(bar.length - rules.dead_end), number(rules.dead_end)))
+        rows.append(
+            (*first, "held by the chuck", "", "", number(bar.length - rules.dead_end), number(rules.dead_end), "", "")
+        )
     return _csv(BAR_HEADING, rows)
+
+
+def _ends_told(part: TubePart) -> list[str]:
+    """The cuts at start and end, as far as they are known."""
+    if part.ends is not None:
+        return [str(end) for end in part.ends]
+    return ["square", "square"] if part.square_ends else ["not square", "not square"]
 
 
 def sheet_list(nest: SheetNest, index: int) -> str:

@@ -7,6 +7,7 @@ marked and what is only to be read lie on layers of their own, so that a label c
 
 import io
 import re
+from collections.abc import Mapping
 
 from ezdxf import units
 from ezdxf.document import Drawing
@@ -44,26 +45,27 @@ def sheet_dxf(nest: SheetNest, index: int) -> bytes:
         BadValue: there is no such sheet, or it names stock or parts that the job does not have.
     """
     _, sheet, pieces = pieces_on_sheet(nest, index)
-    drawing = _new_drawing(sheet.outline.bounds)
+    drawing = new_drawing(sheet.outline.bounds, COLOURS)
     space = drawing.modelspace()
-    _add_contour(space, sheet.outline, SHEET_EDGE)
+    add_contour(space, sheet.outline, SHEET_EDGE)
     rooms: dict[str, LabelRoom] = {}
     spots: dict[tuple[str, int], LabelSpot] = {}
     for piece in pieces:
         # Holes stand before the outside, as they are cut: a part that has been cut out no longer lies still.
         for hole in piece.holes:
-            _add_contour(space, hole, HOLES)
+            add_contour(space, hole, HOLES)
         for mark in piece.marks:
-            _add_path(space, mark, MARKS)
-        _add_contour(space, piece.outer, OUTER_CONTOURS)
+            add_path(space, mark, MARKS)
+        add_contour(space, piece.outer, OUTER_CONTOURS)
         _add_label(space, piece, rooms, spots)
-    return _as_bytes(drawing)
+    return as_bytes(drawing)
 
 
-def _new_drawing(bounds: Bounds) -> Drawing:
+def new_drawing(bounds: Bounds, colours: Mapping[str, int]) -> Drawing:
+    """An empty drawing in millimetres with those layers, shown whole when it is opened."""
     drawing = new("R2000", units=units.MM)
     drawing.header["$MEASUREMENT"] = 1
-    for name, colour in COLOURS.items():
+    for name, colour in colours.items():
         drawing.layers.add(name, color=colour)
     space = drawing.modelspace()
     # The header is set beside the space: the library does not carry over extents that begin at the origin.
@@ -76,7 +78,8 @@ def _new_drawing(bounds: Bounds) -> Drawing:
     return drawing
 
 
-def _add_contour(space: Modelspace, contour: Contour, layer: str) -> None:
+def add_contour(space: Modelspace, contour: Contour, layer: str) -> None:
+    """Puts a ring on a layer, a round one as a circle."""
     circle = as_circle(contour)
     if circle is not None:
         space.add_circle(circle[0], circle[1], dxfattribs={"layer": layer})
@@ -84,9 +87,10 @@ def _add_contour(space: Modelspace, contour: Contour, layer: str) -> None:
         space.add_lwpolyline(contour.vertices, format="xyb", close=True, dxfattribs={"layer": layer})
 
 
-def _add_path(space: Modelspace, path: Path, layer: str) -> None:
+def add_path(space: Modelspace, path: Path, layer: str) -> None:
+    """Puts a ring or an open run on a layer."""
     if isinstance(path, Contour):
-        _add_contour(space, path, layer)
+        add_contour(space, path, layer)
     else:
         space.add_lwpolyline(path.vertices, format="xyb", dxfattribs={"layer": layer})
 
@@ -133,7 +137,8 @@ def label_text(text: str) -> str:
     return re.sub("%(?=%)", "% ", plain).replace("^", "'").replace("\\", "/")
 
 
-def _as_bytes(drawing: Drawing) -> bytes:
+def as_bytes(drawing: Drawing) -> bytes:
+    """The file, with nothing in it that differs from one writing to the next."""
     stream = io.StringIO()
     drawing.write(stream)
     # The library stamps time and fresh identities into every file; fixed ones keep equal nests equal byte for byte.

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 
 from nesting.export.cut_list import bar_list, sheet_list
-from nesting.geometry.contour import Contour
+from nesting.geometry.contour import Contour, Path
 from nesting.model.nest import (
     BarJob,
     BarLayout,
@@ -22,6 +22,7 @@ from nesting.model.nest import (
 from nesting.model.part import SheetPart, TubePart
 from nesting.model.section import Section
 from nesting.model.stock import Bar, Sheet
+from nesting.model.tube_cuts import EndCut, EndKind
 from tests.strategies import bar_nests, names, sheet_nests
 
 BOX = Section.box(40, 40, 3, 6)
@@ -50,6 +51,19 @@ def test_a_bar_list_goes_from_the_front_to_the_chuck():
 
 def test_a_bar_without_trim_dead_end_and_remnant_lists_pieces_alone():
     assert [r["what"] for r in rows(bar_list(bar_nest(BarRules(5.0)), 0))] == ["piece", "piece"]
+
+
+def test_a_bar_list_tells_the_cut_of_each_end_for_a_saw():
+    path = Path(((0.0, 0.0, 0.0), (0.0, BOX.girth, 0.0)))
+    ends = (EndCut(EndKind.MITRE, path, 45.0, 90.0), EndCut(EndKind.SQUARE, path))
+    parts = (TubePart("brace", BOX, 500.0, square_ends=False, ends=ends), TubePart("post", BOX, 300.0),
+             TubePart("rail", BOX, 200.0, square_ends=False))  # fmt: skip
+    job = BarJob((Bar("6 m", 6000.0),), BarRules(), tuple(Demand(part, 1) for part in parts))
+    pieces = tuple(Piece(part.name, 600.0 * k) for k, part in enumerate(parts))
+    listed = rows(bar_list(BarNest(job, (BarLayout("6 m", pieces, 1),)), 0))
+    assert [(r["start_cut"], r["end_cut"]) for r in listed if r["what"] == "piece"] == [
+        ("mitre 45°, long point at the top", "square"), ("square", "square"), ("not square", "not square")
+    ]  # fmt: skip
 
 
 def test_lines_end_as_rfc_4180_asks():
