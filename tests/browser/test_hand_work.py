@@ -296,3 +296,13 @@ def test_the_first_nest_is_kept(open_window, people, nest):
     rival.refresh_from_db()
     assert rival.state == "thrown_away"
     assert_all_agrees()
+
+
+def test_without_the_server_nothing_is_lost(open_hand, nest):
+    hand = open_hand(nest)
+    hand.drag((270, 40), (600, 300))
+    hand.page.context.set_offline(True)
+    hand.save.click()
+    expect(hand.page.locator("[data-said]")).to_contain_text("does not answer")
+    hand.page.context.set_offline(False)
+    assert hand.saved()[2][0] == pytest.approx(550, abs=2)

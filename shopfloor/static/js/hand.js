@@ -1,7 +1,8 @@
 // The page for work by hand on one sheet: buttons, keys and lists around the board, and saving it.
 import { Board } from "./hand_board.js";
+import { listenToKeys, ways } from "./hand_keys.js";
 import { listen } from "./hand_pointer.js";
-import { freshKey } from "./request_key.js";
+import { send } from "./hand_send.js";
 import { View } from "./hand_view.js";
 
 const page = document.querySelector("[data-hand]");
@@ -11,10 +12,10 @@ const svg = find("sheet");
 const several = find("several");
 let view = null;
 let isSaved = false;
-let key = freshKey();
 
 const board = new Board(given, () => view && show());
 view = new View(svg, board.rules);
+listenToKeys(svg, board);
 listen(svg, view, board, () => several.getAttribute("aria-pressed") === "true");
 
 const isChanged = () => board.pieces.some((piece, k) => {
@@ -82,7 +83,6 @@ function show() {
   find("save").disabled = !isChanged() || words.length > 0;
 }
 
-const ways = { left: [-1, 0], right: [1, 0], up: [0, 1], down: [0, -1] };
 page.addEventListener("click", (event) => {
   const name = event.target.closest("[data-do]")?.dataset.do;
   if (!name) return;
@@ -94,28 +94,6 @@ page.addEventListener("click", (event) => {
   else if (verb === "several") several.setAttribute("aria-pressed", several.getAttribute("aria-pressed") !== "true");
   else if (verb === "save") save();
   else board[verb]();
-});
-
-svg.addEventListener("keydown", (event) => {
-  const step = event.shiftKey ? 10 : event.altKey ? 0.1 : 1;
-  const arrow = ways[event.key.replace("Arrow", "").toLowerCase()];
-  const stepTo = { PageDown: 1, PageUp: -1 }[event.key];
-  if (arrow) board.nudge(arrow[0] * step, arrow[1] * step);
-  else if (stepTo && board.pieces.length) {
-    const found = board.pieces.findIndex((piece) => board.picked.has(piece.id));
-    const now = found < 0 && stepTo < 0 ? 0 : found;
-    board.pick(board.pieces[(now + stepTo + board.pieces.length) % board.pieces.length].id);
-  } else if (event.key === "Delete") board.takeOff();
-  else if (event.key === "r") board.turn(1);
-  else return;
-  event.preventDefault();
-});
-addEventListener("keydown", (event) => {
-  if (!(event.ctrlKey || event.metaKey) || event.target.closest("input")) return;
-  if (event.key === "z") board.undo();
-  else if (event.key === "y") board.redo();
-  else return;
-  event.preventDefault();
 });
 
 find("array").addEventListener("submit", (event) => {
@@ -134,24 +112,13 @@ async function save() {
   find("save").disabled = true;
   said("Checking and saving …");
   const pieces = board.pieces.map(({ id, held, ...piece }) => piece);
-  const body = JSON.stringify({ key, version: given.version, one_copy: copies() < given.copies, pieces });
-  const headers = { "Content-Type": "application/json", "X-CSRFToken": page.dataset.csrf };
-  let answer = null;
-  try {
-    const response = await fetch(page.dataset.hand, { method: "POST", headers, body });
-    answer = response.headers.get("Content-Type")?.includes("json") ? await response.json() : {};
-  } catch {
-    said("The server does not answer. Nothing is lost: try again in a moment.");
-    find("save").disabled = false;
-    return;
-  }
+  const answer = await send(page.dataset.hand, page.dataset.csrf, { version: given.version, one_copy: copies() < given.copies, pieces });
   if (answer.next) {
     isSaved = true;
     location.assign(answer.next);
     return;
   }
-  key = freshKey();
-  said(answer.message ?? "The server could not save this. Try again; if it stays, reload the page.");
+  said(answer.message);
   find("save").disabled = false;
 }
 
