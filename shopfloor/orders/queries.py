@@ -111,7 +111,9 @@ def board_counts() -> dict[str, int]:
 
 def order_with_lines(order_id: int) -> BoardRow | None:
     """An order with its lines, their parts with pictures, and files."""
-    lines = OrderLine.objects.select_related("part", "material", "section").defer("part__shape").order_by("pk")
+    lines = OrderLine.objects.select_related("part", "material", "section").defer("part__shape")
+    # As the files were put in, not as their reading ended.
+    lines = lines.order_by("file_id", "pk")
     orders = Order.objects.select_related("customer").prefetch_related(Prefetch("lines", lines))
     order = orders.filter(pk=order_id).first()
     return None if order is None else BoardRow(order)
@@ -178,7 +180,7 @@ def _who(event: OrderEvent | LineEvent) -> str:
 
 
 def _light_lines() -> Prefetch:
-    lines = OrderLine.objects.select_related("part", "material", "section").defer(*HEAVY).order_by("pk")
+    lines = OrderLine.objects.select_related("part", "material", "section").defer(*HEAVY).order_by("file_id", "pk")
     return Prefetch("lines", lines)
 
 

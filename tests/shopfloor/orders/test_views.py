@@ -9,10 +9,10 @@ from django.urls import reverse
 from django.utils import timezone
 
 from shopfloor.orders import progress, queries
-from shopfloor.orders.models import Order, OrderEvent, OrderState
+from shopfloor.orders.models import Order, OrderEvent, OrderLine, OrderState
 from shopfloor.orders.progress import Shift
-from tests.factories.orders import ConfirmedOrderFactory, CustomerFactory, OrderFactory, line_of
-from tests.factories.parts import sheet_part
+from tests.factories.orders import ConfirmedOrderFactory, CustomerFactory, OrderFactory, OrderFileFactory, line_of
+from tests.factories.parts import part_row, plate, sheet_part
 from tests.factories.stock import MaterialFactory, SheetFactory
 
 pytestmark = pytest.mark.django_db
@@ -91,6 +91,15 @@ def test_orders_beyond_those_of_one_page_are_reached_page_by_page(office, monkey
         assert ("Back to the first" in page) is (start != "")
     assert seen == [[0, 1], [2, 3], [4]]
     assert 'from=2">Show what follows' in get(office, "order-board", q="batch", **{"from": "²"}).text
+
+
+def test_lines_stand_as_their_files_were_put_in_not_as_their_reading_ended(office):
+    order = ConfirmedOrderFactory()
+    first, second = (OrderFileFactory(order=order) for _ in range(2))
+    for file, name in ((second, "hinge"), (first, "gate")):
+        OrderLine.objects.create(order=order, file=file, part=part_row(plate(name)), quantity=1)
+    for page in (get(office, "order-show", order.pk).text, get(office, "order-board").text):
+        assert page.index("gate") < page.index("hinge")
 
 
 def test_a_shop_without_orders_is_told_what_to_enter_first(office):
