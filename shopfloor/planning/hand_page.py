@@ -1,7 +1,8 @@
 """What the page for work by hand is given: one sheet with its outline, rules, parts and pieces, and what waits.
 
-Outlines are flattened as the checker flattens them first, outer contours outwards and holes inwards, so that what the
-browser lets pass the checker lets pass too, or nearly. The checker has the last word when the sheet is saved.
+Outlines are flattened as the checker flattens them first, outer contours outwards and holes inwards. Where that shows a
+part with arcs too near to another by no more than it may be larger than in truth (`off_mm`), the browser says nothing:
+the checker measures such places finely, and has the last word when the sheet is saved.
 """
 
 from typing import Any
@@ -72,7 +73,9 @@ def board_of(nest: Nest, position: int) -> dict[str, Any]:
 
 def _part(demand: Demand[SheetPart], turns: object) -> dict[str, Any]:
     part = demand.part
+    is_curved = any(bulge for ring in (part.outer, *part.holes) for _, _, bulge in ring.vertices)
     return {
+        "off_mm": CHORD if is_curved else 0.0,
         "name": part.name,
         "turns_deg": turns if turns == "any" else list(turns),  # type: ignore[call-overload]
         "outer": _rounded(part.outer.polygon(CHORD, "outwards")),

@@ -80,7 +80,9 @@ function show() {
   for (const each of words) counts.set(each, (counts.get(each) ?? 0) + 1);
   const told = ([each, count]) => Object.assign(document.createElement("li"), { textContent: count > 1 ? `${each} (${count} times)` : each });
   listed(find("faults"), [...counts].slice(0, 4), told);
-  find("save").disabled = !isChanged() || words.length > 0;
+  // Where the rules leave no gap, touching is right, and only the server can tell it from overlapping for certain.
+  const isCertain = given.gap_mm > given.slack_mm;
+  find("save").disabled = !isChanged() || (isCertain && words.length > 0);
 }
 
 page.addEventListener("click", (event) => {

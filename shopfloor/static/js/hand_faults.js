@@ -24,8 +24,14 @@ export class Rules {
     return this.board.parts[piece.piece].name;
   }
 
+  // How far the flattened piece may reach beyond the true one.
+  off(piece) {
+    return this.board.parts[piece.piece].off_mm;
+  }
+
   alone(piece) {
-    const { margin_mm: margin, slack_mm: slack, may_mirror: mayMirror } = this.board;
+    const { margin_mm: margin, may_mirror: mayMirror } = this.board;
+    const slack = this.board.slack_mm + this.off(piece);
     const turns = this.board.parts[piece.piece].turns_deg;
     const shape = this.shape(piece);
     const [l, b, r, t] = this.sheet.box;
@@ -50,7 +56,8 @@ export class Rules {
 
   // The fault of two pieces in words, or "".
   pair(a, b) {
-    const { gap_mm: gap, slack_mm: slack } = this.board;
+    const gap = this.board.gap_mm;
+    const slack = this.board.slack_mm + this.off(a) + this.off(b);
     const [one, two] = [this.shape(a), this.shape(b)];
     if (apart(one.box, two.box) >= Math.max(0, gap - slack)) return "";
     if (!this.pairs.has(a)) this.pairs.set(a, new WeakMap());
