@@ -27,6 +27,10 @@ class Stuck:
     url: str
 
 
+def _pieces(count: int, one: str, many: str) -> str:
+    return f"1 piece {one}" if count == 1 else f"{count} pieces {many}"
+
+
 def all_stuck() -> list[Stuck]:
     """Everything that waits for a person, those that have waited longest first."""
     found = [*_drawings(), *_waiting_groups(), *_nests(), *_loads(), *_rework()]
@@ -39,7 +43,8 @@ def _drawings() -> list[Stuck]:
     files = OrderFile.objects.filter(order__state=OrderState.DRAFT, drawing__state__in=states)
     rows = []
     for file in files.select_related("drawing", "order__customer"):
-        what = f"{file.drawing.name} for {file.order.customer} ({file.order}) cannot be used as it is."
+        fault = "waits for an answer" if file.drawing.waits_for_answer else "cannot be used as it is"
+        what = f"{file.drawing.name} for {file.order.customer} ({file.order}) {fault}."
         rows.append(Stuck(OFFICE, what, file.added_at, reverse("orders:order-enter", args=(file.order_id,))))
     return rows
 
@@ -48,14 +53,15 @@ def _waiting_groups() -> list[Stuck]:
     rows = []
     for row in planning.waiting():
         url = reverse("planning:waiting-work")
+        title, count = row.group.title, row.group.piece_count
         if not row.stock:
-            what = f"{row.group.title}: {row.group.piece_count} pieces wait, and there is nothing of it in stock."
+            what = f"{title}: {_pieces(count, 'waits', 'wait')}, and there is nothing of it in stock."
             rows.append(Stuck(OFFICE, what, None, reverse("stock:stock-list")))
         elif not row.machines:
-            what = f"{row.group.title}: {row.group.piece_count} pieces wait, and no machine in use cuts it."
+            what = f"{title}: {_pieces(count, 'waits', 'wait')}, and no machine in use cuts it."
             rows.append(Stuck(MANAGER, what, None, reverse("stock:machine-list")))
         elif row.days_left <= row.rule.days_ahead and not row.rule.by_itself:
-            what = f"{row.group.title}: {row.group.piece_count} pieces are not nested, {row.why_now}."
+            what = f"{title}: {_pieces(count, 'is', 'are')} not nested, {row.why_now}."
             rows.append(Stuck(OFFICE, what, None, url))
     return rows
 
@@ -84,9 +90,13 @@ def _loads() -> list[Stuck]:
             what = f"{load} lies at {load.machine}, pulled by {load.pulled_by}, and is not marked cut."
             rows.append(Stuck(OPERATOR, what, load.pulled_at, url))
         if load.in_skeleton:
-            rows.append(Stuck(OPERATOR, f"{load}: {load.in_skeleton} pieces are to be broken out.", load.cut_at, url))
+            rows.append(
+                Stuck(OPERATOR, f"{load}: {_pieces(load.in_skeleton, 'is', 'are')} to be broken out.", load.cut_at, url)
+            )
         if load.to_inspect:
-            rows.append(Stuck(INSPECTOR, f"{load}: {load.to_inspect} pieces are to be inspected.", load.cut_at, url))
+            rows.append(
+                Stuck(INSPECTOR, f"{load}: {_pieces(load.to_inspect, 'is', 'are')} to be inspected.", load.cut_at, url)
+            )
     return rows
 
 
