@@ -222,7 +222,8 @@ class TestEightTabletsAtOnce:
         assert FloorEvent.objects.filter(verb=verb).count() == 1
         assert_all_agrees()
 
-    @pytest.mark.parametrize("verb", MARKS)
+    # Not undoing: it takes back whatever mark is the last, so whoever comes after the first takes back the one before.
+    @pytest.mark.parametrize("verb", [verb for verb in MARKS if not verb.startswith("undo")])
     def test_of_eight_that_make_the_same_mark_with_keys_of_their_own_one_counts(self, request, people, at_once, verb):
         fixture, mark = MARKS[verb]
         load = request.getfixturevalue(fixture)
