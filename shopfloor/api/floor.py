@@ -93,6 +93,12 @@ class InspectSerializer(Keyed):
     all_good = serializers.BooleanField(default=False)
 
 
+class UndoSerializer(Keyed):
+    """`event` is the mark that is to be taken back, by its id; without it, whatever mark is the last."""
+
+    event = serializers.IntegerField(required=False, min_value=1)
+
+
 class LoadFilter(filters.FilterSet):
     state = filters.MultipleChoiceFilter(choices=LoadState.choices)
     machine = filters.ModelChoiceFilter(queryset=Machine.objects.all())
@@ -204,12 +210,13 @@ class LoadViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, ShopViewSet)
         verdicts |= {row["number"]: Verdict(row["state"], row["reason"]) for row in rows}
         return self._marked(inspect(load, verdicts, by=request.user, key=key_of(request)))
 
-    @extend_schema(request=Keyed, responses=MarkedSerializer)
+    @extend_schema(request=UndoSerializer, responses=MarkedSerializer)
     @action(detail=True, methods=["post"])
     def undo(self, request: Request, pk: int) -> Response:
         """Takes back the last mark; it takes the role that made it."""
-        values_of(Keyed(data=request.data))
-        return self._marked(undo(self.get_object(), by=request.user, key=key_of(request)))
+        said = values_of(UndoSerializer(data=request.data))
+        load, key = self.get_object(), key_of(request)
+        return self._marked(undo(load, by=request.user, key=key, mark_id=said.get("event")))
 
 
 class FloorEventFilter(filters.FilterSet):

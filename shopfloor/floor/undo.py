@@ -29,8 +29,9 @@ def last_mark(load: Load) -> FloorEvent | None:
     return None
 
 
-def undo(load: Load, *, by: User, key: object = None) -> FloorEvent:
-    """The event that takes the last mark back.
+def undo(load: Load, *, by: User, key: object = None, mark_id: int | None = None) -> FloorEvent:
+    """The event that takes the last mark back. With `mark_id`, only if the last mark is that one: two people who undo
+    what both see then take back one mark, and not the one before it too.
 
     Raises:
         Refused: there is nothing to take back (`nothing-to-undo`), its remnant is promised (`remnant-used`).
@@ -42,6 +43,8 @@ def undo(load: Load, *, by: User, key: object = None) -> FloorEvent:
     mark = last_mark(load)
     if mark is None:
         raise Refused(f"{load}: there is no mark to take back.", "nothing-to-undo")
+    if mark_id is not None and mark.pk != mark_id:
+        raise WrongState(f"{load}: that mark is not the last one any more. Look what was marked since.")
     require(by, mark.verb)
     verb = f"undo-{mark.verb}"
     back = [PieceMove(number, was, reason) for number, was, _, reason, _ in mark.pieces]

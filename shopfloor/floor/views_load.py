@@ -114,7 +114,9 @@ def load_mark_failed(request: HttpRequest, load_id: int) -> HttpResponse:
 def load_undo(request: HttpRequest, load_id: int) -> HttpResponse:
     """Takes the last mark back; the verb asks for the role that the mark itself took."""
     load = load_or_404(load_id)
-    undo(load, by=request.user, key=request.POST.get("key"))
+    mark_id = request.POST.get("mark", "")
+    # A tablet that was away may still send the form of before, which names no mark.
+    undo(load, by=request.user, key=request.POST.get("key"), mark_id=int(mark_id) if mark_id.isdecimal() else None)
     return went_well(request, "floor:load-page", load.pk)
 
 

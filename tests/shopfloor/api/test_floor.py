@@ -229,6 +229,12 @@ class TestMarks:
         assert body["event"]["undoes"] == undone.pk
         assert counts(line) == {}
 
+    def test_a_mark_that_is_named_is_taken_back_only_while_it_is_the_last(self, operator, refused, cut):
+        mark = FloorEvent.objects.get(verb="mark-cut")
+        refused(self.mark(operator, cut, "undo", event=mark.pk + 1), 409, "wrong-state")
+        assert self.mark(operator, cut, "undo", event=mark.pk).status_code == 200
+        refused(self.mark(operator, cut, "undo", event=mark.pk), 409, "nothing-to-undo")
+
     def test_taking_a_mark_back_takes_the_role_that_made_it(self, inspector, refused, cut):
         refused(self.mark(inspector, cut, "undo"), 403, "not-your-role")
 

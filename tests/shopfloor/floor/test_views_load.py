@@ -1,5 +1,6 @@
 """One load: its page at every stage, pulling it out of turn, putting it back, cut, failed, undo, and its cut file."""
 
+import re
 import uuid
 
 import pytest
@@ -160,6 +161,16 @@ def test_undo_sent_twice_takes_one_mark_back(tablet, broken_out_load):
     key = uuid.uuid4()
     for _ in range(2):
         assert tablet.mark("floor:load-undo", broken_out_load.pk, key=key).status_code == 200
+    broken_out_load.refresh_from_db()
+    assert broken_out_load.state == LoadState.CUT
+
+
+def test_two_people_who_undo_what_both_see_take_back_one_mark(tablet, broken_out_load):
+    [seen] = re.findall(r'name="mark" value="(\d+)"', page_of(tablet, broken_out_load))
+    assert tablet.mark("floor:load-undo", broken_out_load.pk, mark=seen).status_code == 200
+    answer = tablet.mark("floor:load-undo", broken_out_load.pk, mark=seen)
+    assert answer.status_code == 409
+    assert "not the last one any more" in answer.content.decode()
     broken_out_load.refresh_from_db()
     assert broken_out_load.state == LoadState.CUT
 
