@@ -31,8 +31,8 @@ def points(ring, per_turn=90):
     return found
 
 
-def metal(part, placement):
-    shape = Polygon(points(part.outer), [points(hole) for hole in part.holes])
+def metal(part, placement, per_turn=90):
+    shape = Polygon(points(part.outer, per_turn), [points(hole, per_turn) for hole in part.holes])
     cos, sin = math.cos(math.radians(placement.turn)), math.sin(math.radians(placement.turn))
     flip = -1.0 if placement.mirrored else 1.0
     return affinity.affine_transform(shape, [cos * flip, -sin, sin * flip, cos, placement.x, placement.y])

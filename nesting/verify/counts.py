@@ -24,7 +24,8 @@ def stock_faults(
             faults.append(_fault("no-copies", f"{where}: {layout.copies} copies; at least 1 is needed."))
         if not (layout.placements if isinstance(layout, SheetLayout) else layout.pieces):
             faults.append(_fault("nothing-laid", f"{where}: nothing is laid on it; take the {noun} out of the nest."))
-        used[layout.stock] += layout.copies
+        # A negative count must not hide that others are too many.
+        used[layout.stock] += max(0, layout.copies)
     for name, count in used.items():
         at_hand = stock.get(name)
         if at_hand is not None and count > at_hand:
