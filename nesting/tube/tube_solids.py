@@ -36,10 +36,18 @@ type Vector = tuple[float, float, float]
 
 @dataclass(frozen=True)
 class Mitre:
-    """A plane end, leaning `angle` from square, with its long point at the side `towards`."""
+    """A plane end, leaning `angle` from square, with its long point at the side `towards`.
+
+    Raises:
+        BadValue: an angle below 0, which would cut nothing, or of 90 and more.
+    """
 
     angle: Deg
     towards: Deg = 90.0
+
+    def __post_init__(self) -> None:
+        if not 0.0 <= self.angle < 90.0:
+            raise BadValue(f"Mitre: the angle must be 0 up to 90 degrees, not {self.angle}.")
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ TUBE_PARTS = (
     Tube(SQUARE_40, 640, "trailer-cross-bar", openings=(Hole(320, 11, both_walls=True),)),
     Tube(SQUARE_50, 980, "trailer-tow-bar", end=Mitre(45), openings=(Hole(40, 17, both_walls=True), Slot(160, 40, 12))),
     Tube(SQUARE_50, 1650, "gate-post", openings=tuple(Hole(x, 13) for x in (150, 825, 1500))),
-    Tube(SQUARE_40, 920, "gate-rail", start=Mitre(45), end=Mitre(-45)),
+    Tube(SQUARE_40, 920, "gate-rail", start=Mitre(45), end=Mitre(45)),
     Tube(SQUARE_40, 1100, "gate-stile", openings=tuple(Slot(x, 30, 8) for x in (200, 550, 900))),
     Tube(ROUND_48, 2150, "stall-pole", openings=(Hole(25, 8.5, both_walls=True), Hole(1100, 8.5, both_walls=True))),
     Tube(

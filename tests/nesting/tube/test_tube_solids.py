@@ -25,6 +25,12 @@ def test_a_plain_length_is_a_prism(section):
     assert volume(Tube(section, 321.5)) == pytest.approx(section.metal_area * 321.5, rel=1e-12)
 
 
+@pytest.mark.parametrize("angle", [-45.0, 90.0, math.nan])
+def test_a_mitre_that_would_cut_nothing_or_everything_is_refused(angle):
+    with pytest.raises(BadValue, match="angle must be 0 up to 90"):
+        Mitre(angle)
+
+
 @pytest.mark.parametrize("towards", [0, 90, 180, 270, 33])
 def test_a_mitre_takes_off_half_of_what_it_leans_back(towards):
     # Source: a plane through a symmetrical section takes the same volume as a square cut at its middle
