@@ -10,7 +10,7 @@ from typing import Protocol
 from ezdxf.audit import AuditError
 
 from nesting.drawing.refusals import StopReading, note, refusal, warning
-from nesting.drawing.wording import counted
+from nesting.drawing.wording import called, counted
 from nesting.model.findings import Finding
 from nesting.units import Point
 
@@ -79,7 +79,7 @@ def audit_findings(entries: list[AuditEntry], name: str) -> list[Finding]:
 
 def endless_block(block: str, name: str, at: Point | None = None) -> Finding:
     """The sentence for a block that is placed inside itself."""
-    which = f'The block "{block}"' if block else "A block"
+    which = f"The block {called(block)}" if block else "A block"
     message = (
         f"{which} in {name} holds itself, so it has no end. Explode or delete it in the drawing and upload it again."
     )

@@ -156,6 +156,10 @@ class _Walk:
         if block is None or not block.block or block.block.dxf.flags & EXTERNAL:
             self.found.missing_blocks[block_name] += 1
             return
+        if not insert.dxf.hasattr("insert"):
+            # The library would place it at the origin, and fails where it stands in rows.
+            self.found.findings.append(damaged_entity("INSERT", look.layer))
+            return
         if insert.mcount > MOST_ENTITIES:
             raise StopReading(too_many(self.name, MOST_ENTITIES, "entities once its blocks are unfolded"))
         for single in insert.multi_insert() if insert.mcount > 1 else (insert,):
@@ -163,6 +167,8 @@ class _Walk:
             self.through(block, inner if matrix is None else inner @ matrix, look, (*path, key))
 
     def _place(self, insert: Insert, matrix: Matrix44 | None) -> Point | None:
+        if not insert.dxf.hasattr("insert"):
+            return None
         at = insert.dxf.insert if matrix is None else matrix.transform(insert.dxf.insert)
         return at.x * self.mm, at.y * self.mm
 

@@ -41,8 +41,17 @@ IGNORED_LINETYPE_WORDS = _words("hidden center centre phantom dashed dash dashdo
 
 
 def words_of(name: str) -> list[str]:
-    """The words of a layer name in lower case: "HoleText_2" gives hole, text, 2."""
-    return [word.lower() for word in re.findall(r"[^\W\d_a-z]+(?![a-z])|[^\W\d_]?[a-z]+|[^\W\d_]+|\d+", name)]
+    """The words of a layer name in lower case: "HoleText_2" gives hole, text, 2; letters of every language count."""
+    words = []
+    for run in re.findall(r"[^\W\d_]+|\d+", name):
+        start = 0
+        for i in range(1, len(run)):
+            # A capital begins a word behind a small letter, and before one: "DXFText" is dxf, text.
+            if run[i].isupper() and (run[i - 1].islower() or run[i + 1 : i + 2].islower()):
+                words.append(run[start:i].lower())
+                start = i
+        words.append(run[start:].lower())
+    return words
 
 
 @dataclass(frozen=True)

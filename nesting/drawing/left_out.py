@@ -5,7 +5,7 @@ from collections.abc import Iterable
 
 from nesting.drawing.biarcs import CURVE
 from nesting.drawing.refusals import note, refusal, warning
-from nesting.drawing.wording import counted, measure, place, quoted
+from nesting.drawing.wording import LONGEST_NAME, called, counted, measure, place, quoted
 from nesting.model.findings import Finding
 from nesting.units import JOIN, LARGEST_COORDINATE, Mm, Point
 
@@ -66,9 +66,14 @@ COULD_BE_LINES = frozenset(["MLINE", "REGION", "HELIX"])
 """What may well have been meant to be cut; leaving it out is worth a look."""
 
 
+MOST_KINDS = 12
+"""Kinds of entity named in one sentence; a damaged file may hold any number."""
+
+
 def kind_of(dxftype: str, count: int = 1) -> str:
     """The plain word for an entity type."""
-    one, many = KINDS.get(dxftype, (f"entity of type {dxftype}", f"entities of type {dxftype}"))
+    name = dxftype[:LONGEST_NAME]
+    one, many = KINDS.get(dxftype, (f"entity of type {name}", f"entities of type {name}"))
     return one if count == 1 else many
 
 
@@ -85,6 +90,8 @@ def ignored_entities(not_lines: Counter[str]) -> list[Finding]:
     shown = [counted(count, one, many) for (one, many), count in by_word.most_common() if count]
     if not shown:
         return []
+    if len(shown) > MOST_KINDS:
+        shown = [*shown[:MOST_KINDS], counted(len(shown) - MOST_KINDS, "other kind")]
     text = f"Left out, because it is not cut: {', '.join(shown)}."
     if COULD_BE_LINES & set(not_lines):
         return [warning("ignored-entities", f"{text} If any of it is to be cut, explode it into lines and arcs.")]
@@ -169,14 +176,14 @@ def heights(lowest: Mm, highest: Mm) -> list[Finding]:
 
 
 def damaged_entity(dxftype: str, layer: str) -> Finding:
-    message = f'{_a(dxftype)} on layer "{layer}" is damaged. Draw it again and upload the file again.'
+    message = f"{_a(dxftype)} on layer {called(layer)} is damaged. Draw it again and upload the file again."
     return refusal("damaged-entity", message)
 
 
 def unusable_entity(reason: str, at: Point | None, dxftype: str, layer: str) -> Finding:
     """The sentence for an entity with impossible coordinates, or one that does not lie flat."""
     kind = _a(dxftype)
-    where = f' on layer "{layer}"' + (f" near {place(at)}" if at else "")
+    where = f" on layer {called(layer)}" + (f" near {place(at)}" if at else "")
     if reason == "not-flat":
         message = f"{kind}{where} does not lie flat. Draw the part in the plane of the drawing and upload it again."
         return refusal("not-flat", message, at)

@@ -4,7 +4,7 @@ import math
 
 from nesting.drawing.chaining import Chains, LooseEnd
 from nesting.drawing.refusals import note, refusal
-from nesting.drawing.wording import counted, measure, place
+from nesting.drawing.wording import called, counted, measure, place
 from nesting.model.findings import Finding
 from nesting.units import JOIN_WIDE, SAME_POINT, Mm
 
@@ -90,4 +90,4 @@ def _open_contour(end: LooseEnd) -> Finding:
 
 
 def _on_layer(end: LooseEnd) -> str:
-    return f' on layer "{end.layer}"' if end.layer != "0" else ""
+    return f" on layer {called(end.layer)}" if end.layer != "0" else ""

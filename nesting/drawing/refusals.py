@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Iterable
 
+from nesting.drawing.wording import printable
 from nesting.errors import NestingError
 from nesting.model.findings import Finding, Severity
 from nesting.units import Point
@@ -20,15 +21,15 @@ class StopReading(NestingError):
 
 
 def refusal(code: str, message: str, at: Point | None = None) -> Finding:
-    return Finding(code, Severity.REFUSAL, message, at)
+    return Finding(code, Severity.REFUSAL, printable(message), at)
 
 
 def warning(code: str, message: str, at: Point | None = None) -> Finding:
-    return Finding(code, Severity.WARNING, message, at)
+    return Finding(code, Severity.WARNING, printable(message), at)
 
 
 def note(code: str, message: str, at: Point | None = None) -> Finding:
-    return Finding(code, Severity.NOTE, message, at)
+    return Finding(code, Severity.NOTE, printable(message), at)
 
 
 def shortened(findings: Iterable[Finding]) -> list[Finding]:

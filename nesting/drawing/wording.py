@@ -2,6 +2,9 @@
 
 from nesting.units import Mm, Point
 
+LONGEST_NAME = 40
+"""Letters of a layer's or block's name in a sentence; damaged files hold names of any length."""
+
 
 def place(at: Point) -> str:
     """A point as "41.2, 7.0", millimetres to 0.1."""
@@ -32,9 +35,19 @@ def counted(count: int, one: str, many: str = "") -> str:
     return f"{count} {one if count == 1 else many or one + 's'}"
 
 
+def printable(text: str) -> str:
+    """The text with a question mark for each letter that cannot be shown or stored: damaged files hold such names."""
+    return "".join(letter if letter.isprintable() else "?" for letter in text)
+
+
+def called(name: str) -> str:
+    """A name out of the file in quotation marks; one of more than LONGEST_NAME letters is cut off."""
+    return f'"{name}"' if len(name) <= LONGEST_NAME else f'"{name[:LONGEST_NAME]}…"'
+
+
 def quoted(names: list[str], most: int = 5) -> str:
     """Names in quotation marks, the first few of them: `"DIM", "TEXT" and 3 more`."""
-    text = ", ".join(f'"{name}"' for name in names[:most])
+    text = ", ".join(called(name) for name in names[:most])
     return text if len(names) <= most else f"{text} and {len(names) - most} more"
 
 
