@@ -101,18 +101,17 @@ def ignored_entities(not_lines: Counter[str]) -> list[Finding]:
 def ignored_by_rule(by_rule: Counter[tuple[str, str]]) -> list[Finding]:
     """Lines that layer, colour or linetype keep from being cut."""
     findings = []
-    for looked_at, code, make in (
-        ("layer", "ignored-layer", note),
-        ("colour", "ignored-colour", note),
-        ("linetype", "ignored-linetype", warning),
+    for looked_at, code, make, which, why in (
+        ("layer", "ignored-layer", note, "on the layer", "layers so named are not cut"),
+        ("colour", "ignored-colour", note, "of the colour", "what is drawn so is not cut"),
+        ("linetype", "ignored-linetype", warning, "of the linetype", "what is drawn so is not cut"),
     ):
         counts = {value: count for (reason, value), count in by_rule.items() if reason == looked_at}
         if counts:
-            names = quoted(sorted(counts))
-            noun = looked_at if len(counts) == 1 else f"{looked_at}s"
             lines = counted(sum(counts.values()), "line")
             were = "was" if sum(counts.values()) == 1 else "were"
-            message = f"{lines} with the {noun} {names} {were} left out: by its name that is not cut."
+            plural = "" if len(counts) == 1 else "s"
+            message = f"{lines} {which}{plural} {quoted(sorted(counts))} {were} left out, because {why}."
             findings.append(make(code, message))
     return findings
 

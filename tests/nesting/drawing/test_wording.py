@@ -1,6 +1,6 @@
 import pytest
 
-from nesting.drawing.wording import counted, measure, place, quoted, size
+from nesting.drawing.wording import LONGEST_NAME, called, counted, measure, place, printable, quoted, size
 
 
 @pytest.mark.parametrize(
@@ -46,3 +46,13 @@ def test_names_are_quoted_and_cut_off_after_the_first_few():
     assert quoted(list("abcde")) == '"a", "b", "c", "d", "e"'
     assert quoted(list("abcdefg")) == '"a", "b", "c", "d", "e" and 2 more'
     assert quoted(["a", "b", "c"], most=1) == '"a" and 2 more'
+
+
+def test_letters_that_cannot_be_shown_or_stored_become_question_marks():
+    assert printable("layer \udcea\x00\n\u202e 3 mm, \u2300 8 \u00e4") == "layer ???? 3 mm, \u2300 8 \u00e4"
+
+
+def test_a_name_of_any_length_is_told_shortly():
+    assert called("CUT") == '"CUT"'
+    assert called("x" * LONGEST_NAME) == '"' + "x" * LONGEST_NAME + '"'
+    assert called("x" * 5000) == '"' + "x" * LONGEST_NAME + '\u2026"'
