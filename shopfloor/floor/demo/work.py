@@ -245,7 +245,7 @@ def _nest_all(by: User) -> list[Nest]:
     """Nests every group that waits, in this process."""
     nests = []
     for group in waiting_groups():
-        nest = ask_for_nest(group.key, by=by, budget_s=4)
+        nest = ask_for_nest(group.key, by=by, budget_s=3)
         run(nest.pk)
         nest.refresh_from_db()
         if nest.state != NestState.READY:

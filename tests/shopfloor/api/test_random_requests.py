@@ -170,7 +170,7 @@ def test_random_bodies_are_answered(manager, busy_shop, sensible, schema, operat
     headers = mostly(st.just({}), st.sampled_from([*KEYS, "x", ""]).map(lambda key: {"HTTP_IDEMPOTENCY_KEY": key}))
     reached = set()
 
-    @settings(quiet, max_examples=20)
+    @settings(quiet, max_examples=14)
     @given(data=st.data())
     def each(name, data):
         method, path = operations[name]
