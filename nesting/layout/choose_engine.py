@@ -1,11 +1,13 @@
 """Picks the constructions that race for a job, the most promising first."""
 
 from nesting.layout.engine import Construction
+from nesting.layout.free_rectangle import is_upright_rectangle
 from nesting.layout.survey import Survey
 from nesting.model.nest import BarJob, BarNest, SheetNest
 
 ALL_AT_ONCE = Construction("irregular", "nesting.layout.engines.irregular:solve_record")
 AS_MANY_AS_FIT = Construction("irregular, as many as fit", ALL_AT_ONCE.call, {"most": True})
+FULL_SHEETS = Construction("full sheets", "nesting.layout.engines.full_sheets:solve_record")
 SHEET_BY_SHEET = Construction("sheet by sheet", "nesting.layout.engines.by_sheet:solve_record")
 BARS = Construction("cutting stock", "nesting.layout.engines.bars:solve_record")
 BARS_AS_MANY_AS_FIT = Construction("cutting stock, as many as fit", BARS.call, {"most": True})
@@ -15,12 +17,18 @@ LONG_RUN_SHEETS = 12
 
 
 def sheet_constructions(looked_over: Survey, rows: SheetNest) -> list[Construction]:
-    """What to run after plain rows, which gave `rows`. The first two run at once."""
+    """What to run after plain rows, which gave `rows`.
+
+    Full sheets keep both cores busy by themselves; what stands after them runs when they have nothing left to do, or
+    have failed.
+    """
     wanted = sum(demand.count for demand in looked_over.job.demands)
     if not wanted:
         return []
     if rows.placed_count < wanted:
         return [AS_MANY_AS_FIT, SHEET_BY_SHEET]
+    if all(is_upright_rectangle(sheet.outline) for sheet in looked_over.job.stock):
+        return [FULL_SHEETS, ALL_AT_ONCE, SHEET_BY_SHEET]
     if sum(layout.copies for layout in rows.layouts) > LONG_RUN_SHEETS:
         return [SHEET_BY_SHEET]
     return [ALL_AT_ONCE, SHEET_BY_SHEET]

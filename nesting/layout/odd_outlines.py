@@ -11,7 +11,6 @@ import shapely
 from shapely.geometry import Polygon
 
 from nesting.geometry.placing import placed
-from nesting.layout.free_rectangle import usable_area
 from nesting.model.part import SheetPart
 from nesting.model.stock import Sheet
 from nesting.units import CHORD, Deg, Mm
@@ -43,7 +42,7 @@ def may_have_room(part: SheetPart, turns: tuple[Deg, ...], sheet: Sheet, margin:
     that happens are the sheet's edge swept with the part turned about (a Minkowski sum); what is left of the sheet
     without them is where the corner may lie.
     """
-    area = usable_area(sheet.outline, margin).buffer(HAIR, join_style="mitre")
+    area = Polygon(sheet.outline.polygon(CHORD, "outwards")).buffer(HAIR - margin)
     pieces = [
         _light(piece, 1.0) for piece in shapely.get_parts(area) if isinstance(piece, Polygon) and not piece.is_empty
     ]

@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from nesting.errors import Cancelled
-from nesting.layout.choose_engine import sheet_constructions
+from nesting.layout.choose_engine import FULL_SHEETS, sheet_constructions
 from nesting.layout.contest import Contest
 from nesting.layout.deadline import Deadline
 from nesting.layout.engine import EXTRA_GAP, MOST_TRIES, Construction, sheets_from_record
@@ -82,7 +82,8 @@ def lay_out_sheets(job: SheetJob, deadline: Deadline, report: Callable[[SheetNes
         raise Cancelled("Stopped on request before anything was laid.")
     if not is_done():
         constructions = sheet_constructions(looked_over, contest.best)
-        cut_short = race(constructions, job_at_hand, deadline, take, is_done=is_done) or cut_short
+        at_once = 1 if FULL_SHEETS in constructions else 2
+        cut_short = race(constructions, job_at_hand, deadline, take, is_done=is_done, at_once=at_once) or cut_short
     return replace(
         contest.best,
         seconds=deadline.elapsed,

@@ -53,11 +53,23 @@ def nest_from_record(value: object, where: str = "nest") -> Nest:
     return BarNest(job, bars, tuple(unplaced), proven, seed, seconds, engine, cut_short)
 
 
+def placement_to_record(p: Placement) -> Record:
+    return {"part": p.part, "x_mm": p.x, "y_mm": p.y, "turn_deg": p.turn, "mirrored": p.mirrored}
+
+
+def placement_from_record(value: object, where: str) -> Placement:
+    row = as_object(value, where)
+    return Placement(
+        text(row, "part", where),
+        number(row, "x_mm", where),
+        number(row, "y_mm", where),
+        number(row, "turn_deg", where, 0.0),
+        flag(row, "mirrored", where),
+    )
+
+
 def sheet_layout_to_record(layout: SheetLayout) -> Record:
-    placements = [
-        {"part": p.part, "x_mm": p.x, "y_mm": p.y, "turn_deg": p.turn, "mirrored": p.mirrored}
-        for p in layout.placements
-    ]
+    placements = [placement_to_record(p) for p in layout.placements]
     return {"stock": layout.stock, "copies": layout.copies, "placements": placements}
 
 
@@ -75,20 +87,12 @@ def _copies(record: Mapping[str, Any], where: str) -> int:
 
 def sheet_layout_from_record(value: object, where: str) -> SheetLayout:
     record = as_object(value, where)
-    placements = []
-    for i, each in enumerate(as_list(record.get("placements"), f"{where}.placements")):
-        here = f"{where}.placements[{i}]"
-        row = as_object(each, here)
-        placements.append(
-            Placement(
-                text(row, "part", here),
-                number(row, "x_mm", here),
-                number(row, "y_mm", here),
-                number(row, "turn_deg", here, 0.0),
-                flag(row, "mirrored", here),
-            )
-        )
-    return SheetLayout(text(record, "stock", where), tuple(placements), _copies(record, where))
+    placements = as_list(record.get("placements"), f"{where}.placements")
+    return SheetLayout(
+        text(record, "stock", where),
+        tuple(placement_from_record(each, f"{where}.placements[{i}]") for i, each in enumerate(placements)),
+        _copies(record, where),
+    )
 
 
 def bar_layout_from_record(value: object, where: str) -> BarLayout:

@@ -1,0 +1,568 @@
+"""Lays full sheets one by one, each with chosen pieces, and what is left on the last; then betters sheet after sheet.
+
+How the time goes: windows are filled first, while the packing library lays all parts at once, so that there is a good
+nest soon. Then the strip library packs chosen pieces until they are no longer than a sheet: so much bulk as sheets have
+been seen to take. A sheet that did not come out short enough loses what sticks out. The pieces left over are packed as
+short as can be. From then on pieces of the last sheet are tried on full ones, and the last is packed anew: each success
+makes the whole shorter. Sheets of odd outline and single last sheets are given to the packing library too.
+
+Everything is packed in children of this process, two at a time.
+"""
+
+import math
+import random
+import time
+from collections import Counter
+from dataclasses import dataclass, field, replace
+
+from shapely.geometry import Polygon
+
+from nesting.errors import BadRecord, BadValue
+from nesting.geometry.contour import Bounds
+from nesting.layout.bulk import bulk_of, room_of
+from nesting.layout.choose_parts import choose, choose_more
+from nesting.layout.composites import Pieces, pieces_of, plain_pieces
+from nesting.layout.engine import Report, sheets_from_record, sheets_to_record
+from nesting.layout.engines.outlines import lighter
+from nesting.layout.engines.rows import STANDS, lay_rows
+from nesting.layout.engines.windows import fillings_from_record, windows_of
+from nesting.layout.fits import Form, forms_of, may_fit
+from nesting.layout.free_rectangle import is_upright_rectangle, usable_rectangle
+from nesting.layout.quick_look import QuickLook
+from nesting.layout.score import Extents, Score, score_sheets
+from nesting.layout.sheet_plan import FullSheet, SheetPlan, counts_of
+from nesting.layout.solvers import Said, Solvers
+from nesting.model.nest import Placement, SheetJob, SheetLayout, SheetNest
+from nesting.model.stock import Sheet
+from nesting.records.jobs import job_from_record, job_to_record
+from nesting.records.values import Record, as_list, flag, number, whole_number
+from nesting.units import Deg, Mm, Mm2, Seconds
+
+STRIPS = "nesting.layout.engines.strips:strip_record"
+WINDOWS = "nesting.layout.engines.windows:fill_record"
+ALL_AT_ONCE = "nesting.layout.engines.irregular:solve_record"
+
+RING: Mm = 0.15
+"""Flattening height of outlines for the strip library, outwards: with half as many corners it packs far more a second,
+and a gap grows by a tenth of a millimetre."""
+
+FIRST_SHARE = 0.12
+"""Share of the time for filling windows, and for the packing library beside it."""
+
+FEW_SHEETS = 2.5
+"""On so few sheets the packing library is about as good as sheet after sheet, so it gets more of the time."""
+
+FEW_SHEETS_SHARE = 0.5
+"""How much: the share of the time for the packing library with filled pieces, on one of the two cores."""
+
+USUAL_FILL = 0.80
+"""Share of its room that a sheet takes in bulk in a run of one second, until this job has taught better."""
+
+GAIN = 0.025
+"""How much that share grows with the logarithm of the seconds. Measured on a sheet of 80 parts: 0.027."""
+
+SATURATED: Seconds = 20.0
+"""Longer runs win little more."""
+
+CAUTION = 0.004
+"""By how much less is tried: a run that ends short of its goal costs more than a goal too low."""
+
+LONGEST_SHARE = 0.3
+"""Share of the time for one run at most, its extension not counted."""
+
+LAST_SHARE = 0.2
+"""Share of the time for packing the last sheet once; what is left for it changes as others are bettered."""
+
+EXTENSION = 1.4
+"""How much longer a run may go on that is close to its goal."""
+
+CORES = 2
+
+LONG_RUN_COPIES = 3
+""""Sheets that are cut so often are bettered before others are made."""
+
+LONG_RUN_SHEETS = 12
+"""From so many sheets on, sheets are repeated, and the packing library is not asked to lay all at once."""
+
+SHORTEST: Seconds = 0.8
+"""A run shorter than this brings nothing: starting it takes 0.2 s."""
+
+STICKS_OUT: Mm = 1.5e-3
+"""What sticks out by less is within what the checker forgives."""
+
+MOST_FAILURES = 4
+"""When the strip library has failed so often in a row, it is given up for this job."""
+
+FINEST = 0.0015
+"""Share of a sheet's room: less is not tried to be won on it."""
+
+
+@dataclass
+class _Goal:
+    """What a run of the strip library is for. `sheet` is the full sheet that is to be bettered, None for a new one."""
+
+    kind: Sheet
+    names: list[str]
+    counts: Counter[str]
+    copies: int = 1
+    sheet: FullSheet | None = None
+    is_last: bool = False
+    bulk: Mm2 = 0.0
+    seconds: Seconds = 0.0
+    extra: Counter[str] = field(default_factory=Counter)
+    started_at: Seconds = field(default_factory=time.monotonic)
+
+
+@dataclass
+class _Rival:
+    """A run of the packing library on all pieces, or on what is for the last sheet."""
+
+    pieces: Pieces
+    is_last: bool = False
+
+
+class _Windows:
+    """The run that fills windows."""
+
+
+class FullSheets:
+    """One job in work."""
+
+    def __init__(self, job: SheetJob, report: Report, *, seconds: Seconds, seed: int, extra_gap: Mm) -> None:
+        self._job, self._report = job, report
+        self._started_at = time.monotonic()
+        self._budget, self._until = seconds, self._started_at + seconds
+        self._chance = random.Random(seed)  # noqa: S311 - not for secrets
+        self._extra_gap = extra_gap
+        self._gap, self._margin = job.rules.gap + extra_gap, job.rules.margin + extra_gap
+        self._true_extents = Extents(job)
+        self._best: tuple[Score, list[SheetLayout]] | None = None
+        self._solvers = Solvers()
+        self._fill_in_1s = USUAL_FILL
+        self._spare: dict[frozenset[tuple[str, int]], SheetLayout] = {}
+        self._last_dirty = True
+        self._failures = 0
+        self._set_pieces(plain_pieces(job))
+
+    # What is to be laid
+
+    def _set_pieces(self, pieces: Pieces) -> None:
+        self._pieces = pieces
+        job = pieces.job
+        self._parts = {demand.part.name: demand.part for demand in job.demands}
+        self._turns = {demand.part.name: job.turns_of(demand) for demand in job.demands}
+        self._extents = Extents(job)
+        self._plan = SheetPlan(job, self._extents)
+        self._look = QuickLook(self._parts, self._gap)
+        known: dict[str, tuple[Mm2, list[list[float]], list[Form]]] = {}
+        for demand in job.demands:
+            whose = pieces.contents[demand.part.name][0]
+            if whose not in known:
+                ring = Polygon(lighter(demand.part.outer, "outwards").polygon(RING, "outwards"))
+                corners = [[x, y] for x, y in ring.exterior.coords[:-1]]
+                forms = forms_of(demand.part, job.turns_of(demand), mirror=job.rules.mirror)
+                known[whose] = (bulk_of(demand.part, self._gap), corners, forms)
+        self._bulk = {name: known[pieces.contents[name][0]][0] for name in self._parts}
+        self._rings = {name: known[pieces.contents[name][0]][1] for name in self._parts}
+        self._forms = {name: known[pieces.contents[name][0]][2] for name in self._parts}
+        self._usable: dict[str, Bounds] = {}
+        for sheet in job.stock:
+            usable = usable_rectangle(sheet.outline, self._margin) if is_upright_rectangle(sheet.outline) else None
+            if usable is not None:
+                self._usable[sheet.name] = usable
+
+    def _fits(self, name: str, kind: Sheet) -> bool:
+        return any(may_fit(form, kind, self._margin) for form in self._forms[name])
+
+    def _room(self, kind: Sheet) -> Mm2:
+        usable = self._usable.get(kind.name)
+        return kind.outline.area if usable is None else room_of(usable, self._gap)
+
+    def _total(self, counts: Counter[str]) -> Mm2:
+        return math.fsum(self._bulk[name] * count for name, count in counts.items())
+
+    @property
+    def _remaining(self) -> Seconds:
+        return self._until - time.monotonic()
+
+    # The run
+
+    def run(self) -> Record:
+        with self._solvers:
+            self._open()
+            while self._remaining > 0.0:
+                while self._solvers.free > 0 and self._start_next():
+                    pass
+                if not self._solvers.running:
+                    break
+                for said in self._solvers.wait(min(0.2, self._remaining)):
+                    self._hear(said)
+        return sheets_to_record(self._best[1] if self._best else [])
+
+    def _open(self) -> None:
+        has_windows = bool(windows_of(self._job, self._extra_gap))
+        if has_windows:
+            self._solvers.start(WINDOWS, self._request(self._job), self._first_seconds, _Windows())
+        needed = self._sheets_needed(self._plan.loose)
+        if needed <= LONG_RUN_SHEETS:
+            self._start_rival(needed)
+        self._is_open = not has_windows
+
+    @property
+    def _first_seconds(self) -> Seconds:
+        return max(SHORTEST, min(6.0, self._budget * FIRST_SHARE))
+
+    def _start_rival(self, sheets_needed: float) -> None:
+        """Starts the packing library on all pieces at once."""
+        seconds = self._first_seconds
+        if sheets_needed <= FEW_SHEETS:
+            seconds = max(seconds, FEW_SHEETS_SHARE * self._remaining)
+        request = self._request(self._pieces.job) | {"seed": self._chance.randrange(2**31)}
+        self._solvers.start(ALL_AT_ONCE, request, seconds, _Rival(self._pieces))
+
+    def _request(self, job: SheetJob) -> Record:
+        return {"job": job_to_record(job), "seed": 0, "extra_gap_mm": self._extra_gap}
+
+    def _start_next(self) -> bool:
+        """Starts the next run; False where there is nothing to do now."""
+        if not self._is_open or self._remaining < SHORTEST or self._failures >= MOST_FAILURES:
+            return False
+        goals = [run.purpose for run in self._solvers.running if isinstance(run.purpose, _Goal)]
+        last_runs = any(goal.is_last for goal in goals)
+        kind = self._next_kind()
+        free = self._plan.free()
+        if kind is not None and not self._plan.is_complete and self._total(free) > self._fill() * self._room(kind):
+            return (self._is_long_run_young() and self._start_more(LONG_RUN_COPIES)) or self._start_full(kind, free)
+        if not last_runs and (self._last_dirty or any(goal.sheet is None for goal in goals)):
+            return self._start_last(free if any(goal.sheet is None for goal in goals) else +self._plan.loose)
+        if self._start_more():
+            return True
+        # With nothing more to try on full sheets, the last one is packed again, without what is being tried on others.
+        return self._start_last(free)
+
+    def _is_long_run_young(self) -> bool:
+        """Whether there is still time to better the sheets that are cut often before others are made."""
+        return self._remaining > 0.55 * self._budget
+
+    def _fill(self, seconds: Seconds | None = None) -> float:
+        """The share of its room that a sheet is expected to take in a run of so many seconds."""
+        seconds = 0.2 * self._budget if seconds is None else seconds
+        return min(0.98, self._fill_in_1s + GAIN * math.log(min(max(seconds, 0.3), SATURATED)))
+
+    def _sheets_needed(self, counts: Counter[str]) -> float:
+        largest = max((self._room(sheet) for sheet in self._pieces.job.stock), default=1.0)
+        return self._total(counts) / (largest * self._fill())
+
+    def _next_kind(self) -> Sheet | None:
+        """The cheapest kind of plain sheet for its room that is still there and takes any of what is free."""
+        there = [
+            sheet
+            for sheet in self._pieces.job.stock
+            if sheet.name in self._usable and self._plan.at_hand(sheet.name) != 0
+        ]
+        return min(there, key=lambda sheet: sheet.price / self._room(sheet), default=None)
+
+    def _start_full(self, kind: Sheet, free: Counter[str]) -> bool:
+        fitting = Counter({name: count for name, count in free.items() if self._fits(name, kind)})
+        needed = self._total(fitting) / (self._room(kind) * self._fill())
+        copies = self._copies(kind, needed)
+        patterns = needed if copies == 1 else math.log(needed) / 0.43
+        seconds = min(LONGEST_SHARE * self._budget, CORES * 0.5 * self._remaining / (patterns + 0.7))
+        seconds = max(SHORTEST, min(seconds, self._remaining - SHORTEST))
+        counts = choose(fitting, self._bulk, (self._fill(seconds) - CAUTION) * self._room(kind), self._chance, copies)
+        if not counts:
+            return False
+        goal = _Goal(kind, list(counts), counts, copies, seconds=seconds)
+        self._plan.hold(counts, copies)
+        self._start_strip(goal)
+        return True
+
+    def _copies(self, kind: Sheet, needed: float) -> int:
+        affordable = self._remaining / 3.0
+        copies = 1 if needed <= max(3.0, affordable) else max(1, math.floor(0.35 * needed))
+        at_hand = self._plan.at_hand(kind.name)
+        return copies if at_hand is None else max(1, min(copies, at_hand))
+
+    def _start_last(self, counts: Counter[str]) -> bool:
+        """Packs loose pieces as short as can be, on the cheapest sheet that may take them."""
+        kind = self._kind_for_last(counts)
+        if not counts or kind is None:
+            return False
+        seconds = min(max(1.0, LAST_SHARE * self._budget), self._remaining)
+        goals = [run.purpose for run in self._solvers.running if isinstance(run.purpose, _Goal)]
+        is_only_sheet = not self._plan.full and all(goal.is_last for goal in goals)
+        if is_only_sheet or self._remaining - seconds < 2.0 * SHORTEST:
+            seconds = self._remaining
+        self._last_dirty = self._last_dirty and counts != +self._plan.loose
+        self._start_strip(_Goal(kind, list(counts), counts, is_last=True, seconds=seconds))
+        return True
+
+    def _kind_for_last(self, counts: Counter[str]) -> Sheet | None:
+        there = [
+            sheet
+            for sheet in self._pieces.job.stock
+            if sheet.name in self._usable
+            and self._plan.at_hand(sheet.name) != 0
+            and all(self._fits(name, sheet) for name in counts)
+        ]
+        if not there:
+            return None
+        bulk = self._total(counts)
+        enough = [sheet for sheet in there if bulk <= self._room(sheet) * self._fill()]
+        if enough:
+            return min(enough, key=lambda sheet: (sheet.price, -self._room(sheet)))
+        return max(there, key=self._room)
+
+    def _start_more(self, least_copies: int = 1) -> bool:
+        """Tries to lay some loose pieces on a full sheet beside its own."""
+        free = self._plan.free()
+        seconds = min(LONGEST_SHARE * self._budget, self._remaining - 0.3)
+        if seconds < SHORTEST:
+            return False
+        tries = []
+        for sheet in self._plan.full:
+            room = self._room(self._kind(sheet.layout.stock))
+            hope = min((self._fill(seconds) - 0.5 * CAUTION) * room, sheet.reach) - sheet.bulk
+            if not sheet.is_tried and sheet.layout.copies >= least_copies and hope > FINEST * room:
+                gain = hope * sheet.layout.copies / (1.0 + sheet.misses)
+                tries.append((gain * self._chance.uniform(0.7, 1.3), hope, sheet))
+        for _, hope, sheet in sorted(tries, key=lambda each: -each[0]):
+            kind = self._kind(sheet.layout.stock)
+            fitting = Counter({name: count for name, count in free.items() if self._fits(name, kind)})
+            copies = sheet.layout.copies
+            extra = choose_more(fitting, self._bulk, hope, self._chance, copies)
+            if not extra or self._total(extra) > hope + 0.005 * self._room(kind):
+                continue
+            counts = sheet.counts + extra
+            goal = _Goal(kind, list(counts), counts, copies, sheet=sheet, seconds=seconds, extra=extra)
+            sheet.is_tried = True
+            self._plan.hold(extra, copies)
+            self._start_strip(goal)
+            return True
+        return False
+
+    def _kind(self, name: str) -> Sheet:
+        return next(sheet for sheet in self._pieces.job.stock if sheet.name == name)
+
+    def _start_strip(self, goal: _Goal) -> None:
+        usable = self._usable[goal.kind.name]
+        items = []
+        for name in goal.names:
+            turns = self._turns[name]
+            items.append(
+                {
+                    "ring": self._rings[name],
+                    "count": goal.counts[name],
+                    "turns_deg": None if turns == "any" else list(turns),
+                }
+            )
+        goal.bulk = self._total(goal.counts)
+        goal.started_at = time.monotonic()
+        request = {
+            "items": items,
+            "height_mm": usable.height,
+            "gap_mm": self._gap,
+            "target_mm": None if goal.is_last else usable.width,
+            "decide_s": goal.seconds,
+            "seed": self._chance.randrange(2**31),
+            "workers": 1,
+        }
+        longest = goal.seconds if goal.is_last else min(EXTENSION * goal.seconds, self._remaining)
+        self._solvers.start(STRIPS, request, max(goal.seconds, longest), goal)
+
+    # What comes of it
+
+    def _hear(self, said: Said) -> None:
+        purpose = said.run.purpose
+        try:
+            if isinstance(purpose, _Windows):
+                if said.is_last:
+                    self._open_windows(said.record)
+            elif isinstance(purpose, _Rival):
+                self._hear_rival(purpose, said)
+            elif isinstance(purpose, _Goal):
+                self._hear_strip(purpose, said)
+        except (BadRecord, LookupError, TypeError, ValueError):
+            # A solver that answers nonsense has said nothing.
+            self._failures += 1 if said.is_last and isinstance(purpose, _Goal) else 0
+
+    def _open_windows(self, record: Record | None) -> None:
+        self._is_open = True
+        fillings = fillings_from_record(record) if record is not None else ()
+        if fillings:
+            for run in self._solvers.running:
+                run.stop()
+            self._set_pieces(pieces_of(self._job, fillings))
+            needed = self._sheets_needed(self._plan.loose)
+            if needed <= LONG_RUN_SHEETS:
+                self._start_rival(needed)
+
+    def _hear_rival(self, rival: _Rival, said: Said) -> None:
+        if said.record is not None:
+            self._offer(rival.pieces.expanded(sheets_from_record(said.record)))
+
+    def _hear_strip(self, goal: _Goal, said: Said) -> None:
+        if said.is_last and not goal.is_last:
+            self._plan.release(goal.counts if goal.sheet is None else goal.extra, goal.copies)
+            if goal.sheet is not None:
+                goal.sheet.is_tried = False
+                goal.sheet.misses += 1
+        if said.record is None:
+            self._failures += 0 if said.run.stopped.is_set() else 1
+            return
+        width = number(said.record, "width_mm", "answer")
+        self._failures = 0
+        if goal.is_last:
+            self._take_last(goal, said.record, width, is_over=said.is_last)
+        elif said.is_last:
+            self._take_full(goal, said.record, width, reached=flag(said.record, "reached", "answer"))
+
+    def _take_full(self, goal: _Goal, record: Record, width: Mm, *, reached: bool) -> None:
+        self._learn(goal, width)
+        usable = self._usable[goal.kind.name]
+        reach = goal.bulk * (usable.width + self._gap) / (width + self._gap)
+        placements = self._placements(goal, record)
+        if not reached:
+            if goal.sheet is not None:
+                goal.sheet.reach = max(goal.sheet.bulk, reach)
+                return
+            placements = self._inside(placements, usable)
+        if not placements or not self._look.is_right(placements, usable):
+            return
+        layout = SheetLayout(goal.kind.name, tuple(placements), goal.copies)
+        new = FullSheet(layout, self._total(counts_of(layout)), math.inf if reached else reach)
+        if goal.sheet is None:
+            self._plan.take(new)
+        elif goal.sheet in self._plan.full:
+            self._plan.exchange(goal.sheet, new)
+        else:
+            return
+        self._last_dirty = True
+        self._stop_outdated()
+        spare = self._spare.get(frozenset((+self._plan.loose).items()))
+        if spare is not None:
+            self._last_dirty = False
+            self._better_last(spare)
+        self._offer_plan()
+
+    def _stop_outdated(self) -> None:
+        """Stops what packs the last sheet without pieces that now belong on it, however the tries on others end."""
+        in_hand = +self._plan.held
+        for run in self._solvers.running:
+            goal = run.purpose
+            if isinstance(goal, _Goal) and goal.is_last and self._plan.loose - goal.counts - in_hand:
+                run.stop()
+
+    def _inside(self, placements: list[Placement], usable: Bounds) -> list[Placement]:
+        """The placements without those that stick out of the sheet on the right."""
+        bounds = self._look.bounds(placements)
+        return [p for p, b in zip(placements, bounds, strict=True) if b.right <= usable.right + STICKS_OUT]
+
+    def _take_last(self, goal: _Goal, record: Record, width: Mm, *, is_over: bool) -> None:
+        usable = self._usable[goal.kind.name]
+        placements = self._placements(goal, record)
+        if width <= usable.width + STICKS_OUT:
+            layout = SheetLayout(goal.kind.name, tuple(placements))
+            if not self._look.is_right(placements, usable):
+                return
+            if self._plan.loose - goal.counts:
+                # It was packed without what is being tried on full sheets: of use when that succeeds.
+                self._spare[frozenset(goal.counts.items())] = layout
+            elif self._better_last(layout):
+                self._offer_plan()
+        elif is_over and not self._plan.is_complete:
+            # Too much for one sheet: it becomes a full one, and what sticks out stays loose.
+            inside = self._inside(placements, usable)
+            layout = SheetLayout(goal.kind.name, tuple(inside))
+            if inside and self._look.is_right(inside, usable) and not counts_of(layout) - self._plan.free():
+                reach = goal.bulk * (usable.width + self._gap) / (width + self._gap)
+                self._plan.take(FullSheet(layout, self._total(counts_of(layout)), reach))
+                self._last_dirty = True
+                self._offer_plan()
+
+    def _better_last(self, layout: SheetLayout) -> bool:
+        """Takes the layout for the last sheet, if it is better than what is there."""
+        kept = self._plan.last
+        before = self._score(kept) if self._plan.is_complete else None
+        self._plan.set_last([layout])
+        if before is not None and not self._score(self._plan.last).is_better_than(before):
+            self._plan.set_last(kept)
+            return False
+        return True
+
+    def _score(self, layouts: list[SheetLayout]) -> Score:
+        return score_sheets(SheetNest(self._pieces.job, tuple(layouts)), self._extents)
+
+    def _learn(self, goal: _Goal, width: Mm) -> None:
+        """What share of its room a sheet takes, from how a run ended."""
+        usable = self._usable[goal.kind.name]
+        share = goal.bulk / ((width + self._gap) * (usable.height + self._gap))
+        took = min(max(time.monotonic() - goal.started_at, 0.3), SATURATED)
+        seen = min(0.98, max(0.3, share - GAIN * math.log(took)))
+        self._fill_in_1s = 0.4 * self._fill_in_1s + 0.6 * seen
+
+    def _placements(self, goal: _Goal, record: Record) -> list[Placement]:
+        usable = self._usable[goal.kind.name]
+        found = []
+        for row in as_list(record.get("places"), "answer.places"):
+            index, x, y, turn = row
+            name = goal.names[int(index)]
+            turn = self._allowed(float(turn) % 360.0, name)
+            found.append(Placement(name, usable.left + x, usable.bottom + y, turn))
+        return found
+
+    def _allowed(self, turn: Deg, name: str) -> Deg:
+        """The allowed turn that the library's, which is rounded to single precision, stands for."""
+        turns = self._turns[name]
+        if turns == "any":
+            return turn
+        return min(turns, key=lambda each: abs((each - turn + 180.0) % 360.0 - 180.0))
+
+    # What is reported
+
+    def _offer_plan(self) -> None:
+        if not self._plan.full and not self._plan.last:
+            return
+        if self._plan.is_complete:
+            self._offer(self._pieces.expanded(self._plan.layouts()))
+            if not +self._plan.loose and self._plan.full:
+                self._plan.open_one()
+                self._last_dirty = True
+        else:
+            self._offer(self._pieces.expanded([*self._plan.layouts(), *self._rows()]))
+
+    def _rows(self) -> list[SheetLayout]:
+        """Plain rows of what is on no sheet yet."""
+        job = self._pieces.job
+        loose = self._plan.loose - sum((counts_of(layout) for layout in self._plan.last), Counter())
+        left = tuple(replace(d, count=loose[d.part.name]) for d in job.demands if loose[d.part.name] > 0)
+        there = tuple(replace(sheet, count=self._plan.at_hand(sheet.name)) for sheet in job.stock)
+        rest = replace(job, stock=tuple(sheet for sheet in there if sheet.count != 0), demands=left)
+        forms = {demand.part.name: self._forms[demand.part.name] for demand in left}
+        best: tuple[Score, tuple[SheetLayout, ...]] | None = None
+        for stand in STANDS[:2]:
+            rows = lay_rows(rest, forms, stand, extra_gap=self._extra_gap, is_over=lambda: self._remaining < 0.2)
+            score = score_sheets(SheetNest(rest, rows), self._extents)
+            if score.is_better_than(best[0] if best else None):
+                best = (score, rows)
+        return list(best[1]) if best else []
+
+    def _offer(self, layouts: "tuple[SheetLayout, ...] | list[SheetLayout]") -> None:
+        score = score_sheets(SheetNest(self._job, tuple(layouts)), self._true_extents)
+        if score.is_better_than(self._best[0] if self._best else None):
+            self._best = (score, list(layouts))
+            self._report(sheets_to_record(layouts))
+
+
+def solve_record(request: Record, report: Report) -> Record:
+    """The engine's call; `nesting.layout.engine` describes request and answer."""
+    job = job_from_record(request["job"])
+    if not isinstance(job, SheetJob):
+        raise BadValue("full sheets: a sheet job is needed.")
+    return FullSheets(
+        job,
+        report,
+        seconds=number(request, "seconds", "request"),
+        seed=whole_number(request, "seed", "request"),
+        extra_gap=number(request, "extra_gap_mm", "request", 0.0),
+    ).run()
