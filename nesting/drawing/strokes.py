@@ -27,6 +27,14 @@ from nesting.units import JOIN
 WHOLE_TURN = 1e-5
 """Radians by which a whole turn may be missed, where that is less than what is joined anyway."""
 
+NEEDED: dict[str, tuple[str, ...]] = {
+    "LINE": ("start", "end"),
+    "CIRCLE": ("center", "radius"),
+    "ARC": ("center", "radius", "start_angle", "end_angle"),
+    "ELLIPSE": ("center", "major_axis", "ratio"),
+}
+"""What an entity is nothing without (DXF reference: group codes that are not marked as optional)."""
+
 type Place = tuple[float, float, float]
 
 
@@ -75,6 +83,10 @@ def strokes_of(entity: DXFEntity) -> Drawn | None:
         ValueError: the entity's numbers do not make a shape.
     """
     make = MAKERS.get(entity.dxftype())
+    # The library fills in what is missing: a circle without a radius would be one of radius 1.
+    missing = [name for name in NEEDED.get(entity.dxftype(), ()) if not entity.dxf.hasattr(name)]
+    if missing:
+        raise ValueError(f"{entity.dxftype()} without {', '.join(missing)}")
     return make(entity) if make else None
 
 

@@ -114,6 +114,21 @@ def test_a_spline_keeps_its_numbers():
     assert bend.weights.tolist() == [1, 0.7, 1]
 
 
+WHOLE = {
+    "LINE": {"start": (0, 0), "end": (5, 0)},
+    "CIRCLE": {"center": (0, 0), "radius": 5},
+    "ARC": {"center": (0, 0), "radius": 5, "start_angle": 0, "end_angle": 90},
+    "ELLIPSE": {"center": (0, 0), "major_axis": (5, 0), "ratio": 0.5},
+}
+
+
+@pytest.mark.parametrize(("kind", "missing"), [(kind, name) for kind, names in WHOLE.items() for name in names])
+def test_a_number_that_is_missing_is_never_made_up(kind, missing):
+    assert made(kind, **WHOLE[kind]).strokes
+    with pytest.raises(ValueError, match=f"{kind} without {missing}"):
+        made(kind, **{name: value for name, value in WHOLE[kind].items() if name != missing})
+
+
 @pytest.mark.parametrize("kind", ["TEXT", "POINT", "HATCH", "INSERT", "DIMENSION"])
 def test_other_entities_draw_nothing(kind):
     assert strokes_of(factory.new(kind)) is None
