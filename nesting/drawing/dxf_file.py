@@ -86,7 +86,7 @@ def opened(path: Path, name: str) -> OpenedFile:
     """
     data, findings = _checked_bytes(path, name)
     binary = is_binary(data)
-    _check_counts(data, name)
+    _check_counts(data if binary else with_line_ends(data), name)
     try:
         if b"\n" in data[:4096] or binary:
             return OpenedFile(_whole(readfile(str(path))), data, tuple(findings))

@@ -1,7 +1,7 @@
 """Mends two faults of DXF files that stop every reader we know, on the raw text and before it is loaded.
 
-Some programs write polylines and splines without the *subclass markers* (group 100) that have been demanded since
-R13, and some end their lines as typewriters did, with a carriage return alone.
+Some programs write polylines and splines without one or both of the *subclass markers* (group 100) that have been
+demanded since R13, and some end their lines as typewriters did, with a carriage return alone.
 """
 
 import re
@@ -38,7 +38,7 @@ def with_markers(data: bytes) -> tuple[bytes, int]:
     out: list[bytes] = []
     for entity in _entities(data.split(b"\n")):
         marker = MARKERS.get(entity[0][2].strip()) if entity and entity[0][0] == 0 else None
-        if marker is None or any(code == 100 and value.strip() == marker for code, _, value in entity):
+        if marker is None or {b"AcDbEntity", marker} <= {value.strip() for code, _, value in entity if code == 100}:
             tags = entity
         else:
             mended += 1

@@ -28,6 +28,13 @@ def test_a_polyline_without_its_marker_gets_it_and_keeps_its_numbers():
     assert not auditor.errors
 
 
+def test_a_polyline_with_its_own_marker_alone_gets_the_other():
+    half = tags(0, "LWPOLYLINE", 8, "CUT", 100, "AcDbPolyline", 90, 4, 70, 1, *SQUARE)
+    data, count = with_markers(raw_dxf(half).encode())
+    assert (count, data.count(b"AcDbEntity"), data.count(b"AcDbPolyline")) == (1, 1, 1)
+    assert read(raw_dxf(half)).parts[0].area == pytest.approx(2400.0)
+
+
 def test_a_file_that_needs_no_marker_is_returned_as_it_is():
     for text in (
         raw_dxf(MARKED_POLYLINE),
