@@ -40,6 +40,15 @@ OWN_FILES = re.compile(r"(sheet|bar)-\d+\.(dxf|svg|csv)")
 """What an earlier run left in the folder. It is taken away: an old cut file beside a new nest would be cut one day."""
 
 
+OTHER_NAMES = {
+    **dict.fromkeys(("in", "in.", "inch", "inches", '"'), "inch"),
+    **dict.fromkeys(("ft", "foot", "feet"), "foot"),
+    **dict.fromkeys(("mm", "millimetre", "millimetres", "millimeter", "millimeters"), "mm"),
+    **dict.fromkeys(("cm", "centimetre", "centimetres", "centimeter", "centimeters"), "cm"),
+}
+"""What people type for a unit, and what the reader calls it."""
+
+
 class _Fault(Exception):
     """One sentence for standard error."""
 
@@ -74,12 +83,16 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def _parser() -> argparse.ArgumentParser:
     parser = _Parser(prog="python -m nesting", description="Reads part files, lays parts on sheets and bars, checks.")
-    commands = parser.add_subparsers(required=True, metavar="COMMAND", parser_class=_Parser)
+    commands = parser.add_subparsers(required=True, metavar="read, lay or check", parser_class=_Parser)
     read = commands.add_parser("read", help="say what was understood of a DXF or STEP file")
     read.add_argument("file", type=Path, metavar="FILE")
-    read.add_argument("--unit", default="", help="unit of a drawing that does not name it, such as mm or inch")
+    read.add_argument(
+        "--unit", type=_unit, default="", help="unit of a drawing that does not name it, such as mm or inch"
+    )
     read.add_argument("--join", type=_number, default=JOIN, help=f"mm up to which loose ends are joined ({JOIN})")
-    read.add_argument("--density", type=_number, default=STEEL_KG_M3, help=f"kg/m³ for masses ({STEEL_KG_M3:g}, steel)")
+    read.add_argument(
+        "--density", type=_positive, default=STEEL_KG_M3, help=f"kg/m³ for masses ({STEEL_KG_M3:g}, steel)"
+    )
     read.add_argument("--pictures", type=Path, metavar="DIR", help="folder for SVG pictures of each part")
     read.set_defaults(run=_read)
     lay = commands.add_parser("lay", help="lay the parts of a job on its sheets or bars and write the cut files")
@@ -101,6 +114,18 @@ def _number(text: str) -> float:
         if math.isfinite(float(text)) and float(text) >= 0:
             return float(text)
     raise argparse.ArgumentTypeError(f"a number of 0 or more is needed, not {text!r}")
+
+
+def _positive(text: str) -> float:
+    if number := _number(text):
+        return number
+    raise argparse.ArgumentTypeError("a number above 0 is needed, not 0")
+
+
+def _unit(text: str) -> str:
+    """The unit as the reader calls it."""
+    name = text.strip()
+    return OTHER_NAMES.get(name.casefold(), name)
 
 
 def _whole(text: str) -> int:
@@ -183,7 +208,7 @@ def _rounded(value: object) -> object:
 
 
 def _lay(arguments: argparse.Namespace) -> int:
-    job = route.job_with_files(_load(arguments.job), arguments.job.parent)
+    job = route.job_with_files(_load(arguments.job, "job"), arguments.job.parent)
     started_at = time.monotonic()
 
     def report(nest: Nest) -> None:
@@ -277,7 +302,10 @@ def _write(nest: Nest, folder: Path) -> None:
 
 
 def _check(arguments: argparse.Namespace) -> int:
-    nest = nest_from_record(_load(arguments.nest))
+    record = _load(arguments.nest, "nest.json that lay wrote")
+    if isinstance(record, dict) and "stock" in record and not {"sheets", "bars"} & set(record):
+        raise _Fault(f"{arguments.nest} is a job and no nest yet. Lay it, then check the nest.json that comes of it.")
+    nest = nest_from_record(record)
     faults = route.check_nest(nest)
     for fault in faults:
         print(fault.message)
@@ -286,12 +314,14 @@ def _check(arguments: argparse.Namespace) -> int:
     return FAULTY if faults else 0
 
 
-def _load(path: Path) -> object:
-    """The JSON in a file.
+def _load(path: Path, noun: str) -> object:
+    """The JSON in a file; `noun` says what is wanted.
 
     Raises:
         _Fault: it cannot be read as JSON.
     """
+    if path.is_dir():
+        raise _Fault(f"{path} is a folder. Name the {noun}.")
     if not path.is_file():
         raise _Fault(f"{path} is not there, or is no file.")
     if path.stat().st_size > LARGEST_JSON:
@@ -299,9 +329,10 @@ def _load(path: Path) -> object:
     try:
         return json.loads(path.read_bytes())
     except json.JSONDecodeError as fault:
-        raise _Fault(f"{path} is not JSON: line {fault.lineno}, column {fault.colno}: {fault.msg}.") from fault
+        where = f"line {fault.lineno}, column {fault.colno}: {fault.msg}"
+        raise _Fault(f"{path} is not JSON: {where}. Name the {noun}.") from fault
     except (ValueError, RecursionError) as fault:
-        raise _Fault(f"{path} is not JSON that can be read ({type(fault).__name__}).") from fault
+        raise _Fault(f"{path} is not JSON that can be read ({type(fault).__name__}). Name the {noun}.") from fault
 
 
 def _print(record: Record) -> None:

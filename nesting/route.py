@@ -68,6 +68,8 @@ def _why_not_opened(path: Path, name: str) -> Finding | None:
     """Why the file cannot be read at all, seen before it is opened; None where it can."""
     try:
         str(path).encode()
+        if path.is_dir():
+            return _refusal("file-missing", f"{name} is a folder. Name one file in it.")
         if not path.is_file():
             return _refusal("file-missing", f"{name} is not there, or is no file. Check its name and folder.")
         size = path.stat().st_size

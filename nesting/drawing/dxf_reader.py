@@ -62,7 +62,7 @@ class DxfOptions:
     def __post_init__(self) -> None:
         check_answer(self.unit)
         if not 0.0 <= self.join <= JOIN_WIDE:
-            raise BadValue(f"DxfOptions: join must be 0 to {JOIN_WIDE} mm, not {self.join}.")
+            raise BadValue(f"Loose ends can be joined over 0 to {JOIN_WIDE:g} mm, not over {self.join:g} mm.")
 
 
 def read_dxf(path: FilePath, name: str, options: DxfOptions | None = None) -> Reading:

@@ -28,6 +28,18 @@ from nesting.records.values import (
     whole_number,
 )
 
+KNOWN = ("kind", "stock", "rules", "parts")
+NEST_KNOWN = ("version", "sheets", "bars", "unplaced", "proven_optimal", "seed", "seconds", "engine", "cut_short")
+"""What stands in a nest beside its job; a nest may be laid anew as a job."""
+
+SHEET_KNOWN = ("name", "width_mm", "height_mm", "outline", "count", "cost")
+BAR_KNOWN = ("name", "length_mm", "count", "cost")
+SHEET_PART_KNOWN = ("name", "count", "turns_deg", "outer", "holes", "marks")
+TUBE_PART_KNOWN = (
+    *("name", "count", "length_mm", "section", "hole_count", "cut_length_mm", "square_ends", "metal_volume_mm3"),
+    *("ends", "cut_outs"),
+)
+
 
 def _turns(value: object, where: str) -> Turns:
     if value == "any":
@@ -58,6 +70,7 @@ def sheet_to_record(sheet: Sheet) -> Record:
 
 def sheet_from_record(value: object, where: str = "stock") -> Sheet:
     record = as_object(value, where)
+    only_known(record, SHEET_KNOWN, where)
     name = text(record, "name", where)
     count, cost = optional_whole_number(record, "count", where), optional_number(record, "cost", where)
     if "outline" in record:
@@ -74,6 +87,7 @@ def bar_to_record(bar: Bar) -> Record:
 
 def bar_from_record(value: object, where: str = "stock") -> Bar:
     record = as_object(value, where)
+    only_known(record, BAR_KNOWN, where)
     count, cost = optional_whole_number(record, "count", where), optional_number(record, "cost", where)
     return built(where, lambda: Bar(text(record, "name", where), number(record, "length_mm", where), count, cost))
 
@@ -116,6 +130,7 @@ def job_from_record(value: object, where: str = "job") -> Job:
         BadRecord: with the place in the record and what is needed there.
     """
     record = as_object(value, where)
+    only_known([key for key in record if key not in NEST_KNOWN], KNOWN, where)
     kind = text(record, "kind", where)
     rules = as_object(record.get("rules", {}), f"{where}.rules")
     rows = [as_object(p, f"{where}.parts[{i}]") for i, p in enumerate(as_list(record.get("parts"), f"{where}.parts"))]
@@ -135,6 +150,7 @@ def job_from_record(value: object, where: str = "job") -> Job:
         sheet_demands = []
         for i, row in enumerate(rows):
             here = f"{where}.parts[{i}]"
+            only_known(row, SHEET_PART_KNOWN, here)
             part, count = sheet_part_from_record(row, here), whole_number(row, "count", here)
             turns = _turns(row["turns_deg"], f"{here}.turns_deg") if "turns_deg" in row else None
             sheet_demands.append(built(here, partial(Demand, part, count, turns)))
@@ -153,6 +169,7 @@ def job_from_record(value: object, where: str = "job") -> Job:
         bar_demands = []
         for i, row in enumerate(rows):
             here = f"{where}.parts[{i}]"
+            only_known(row, TUBE_PART_KNOWN, here)
             tube, count = tube_part_from_record(row, here), whole_number(row, "count", here)
             bar_demands.append(built(here, partial(Demand, tube, count)))
         return built(where, lambda: BarJob(bars, bar_rules, tuple(bar_demands)))

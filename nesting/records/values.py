@@ -3,7 +3,7 @@
 `where` is the place so far, such as `job.parts[3]`; every complaint starts with it.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any, cast
 
 from nesting.errors import BadRecord, BadValue
@@ -17,21 +17,27 @@ LARGEST_NUMBER = 1e12
 type Record = dict[str, Any]
 
 
+def _needed(where: str, what: str, value: object) -> BadRecord:
+    """The complaint about a value of the wrong kind, or about none."""
+    given = "but it is missing" if value is None else f"not {shown(value)}"
+    return BadRecord(f"{where}: {what} is needed, {given}.")
+
+
 def as_object(value: object, where: str) -> Mapping[str, Any]:
     if not isinstance(value, Mapping):
-        raise BadRecord(f"{where}: an object is needed, not {shown(value)}.")
+        raise _needed(where, "an object", value)
     return cast(Mapping[str, Any], value)
 
 
 def as_list(value: object, where: str) -> Sequence[Any]:
     if not isinstance(value, list | tuple):
-        raise BadRecord(f"{where}: a list is needed, not {shown(value)}.")
+        raise _needed(where, "a list", value)
     return value
 
 
-def only_known(record: Mapping[str, Any], known: tuple[str, ...], where: str) -> None:
+def only_known(keys: Iterable[str], known: tuple[str, ...], where: str) -> None:
     """Refuses keys that would be passed over in silence, such as a rule without its unit."""
-    stray = next((key for key in record if key not in known), None)
+    stray = next((key for key in keys if key not in known), None)
     if stray is not None:
         raise BadRecord(f"{where}: {shown(stray)} is not known here; known are {', '.join(known)}.")
 
@@ -39,7 +45,7 @@ def only_known(record: Mapping[str, Any], known: tuple[str, ...], where: str) ->
 def number(record: Mapping[str, Any], key: str, where: str, default: float | None = None) -> float:
     value = record.get(key, default)
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise BadRecord(f"{where}.{key}: a number is needed, not {shown(value)}.")
+        raise _needed(f"{where}.{key}", "a number", value)
     if not -LARGEST_NUMBER <= value <= LARGEST_NUMBER:
         raise BadRecord(f"{where}.{key}: a number from -1e12 to 1e12 is needed, not {shown(value)}.")
     return float(value)
@@ -48,7 +54,7 @@ def number(record: Mapping[str, Any], key: str, where: str, default: float | Non
 def whole_number(record: Mapping[str, Any], key: str, where: str) -> int:
     value = record.get(key)
     if isinstance(value, bool) or not isinstance(value, int):
-        raise BadRecord(f"{where}.{key}: a whole number is needed, not {shown(value)}.")
+        raise _needed(f"{where}.{key}", "a whole number", value)
     if not -LARGEST_NUMBER <= value <= LARGEST_NUMBER:
         raise BadRecord(f"{where}.{key}: a whole number from -1e12 to 1e12 is needed, not {shown(value)}.")
     return value
@@ -65,7 +71,7 @@ def optional_number(record: Mapping[str, Any], key: str, where: str) -> float | 
 def text(record: Mapping[str, Any], key: str, where: str, default: str | None = None) -> str:
     value = record.get(key, default)
     if not isinstance(value, str):
-        raise BadRecord(f"{where}.{key}: a text is needed, not {shown(value)}.")
+        raise _needed(f"{where}.{key}", "a text", value)
     if "\x00" in value or any("\ud800" <= letter <= "\udfff" for letter in value):
         raise BadRecord(f"{where}.{key}: {shown(value)} holds a letter that no file or database can store.")
     return value
@@ -74,7 +80,7 @@ def text(record: Mapping[str, Any], key: str, where: str, default: str | None = 
 def flag(record: Mapping[str, Any], key: str, where: str, *, default: bool = False) -> bool:
     value = record.get(key, default)
     if not isinstance(value, bool):
-        raise BadRecord(f"{where}.{key}: true or false is needed, not {shown(value)}.")
+        raise _needed(f"{where}.{key}", "true or false", value)
     return value
 
 

@@ -203,7 +203,7 @@ def test_an_answer_that_cannot_be_is_one_sentence(run, tmp_path):
 @pytest.mark.parametrize(
     ("arguments", "sentence"),
     [
-        ([], "the following arguments are required: COMMAND"),
+        ([], "the following arguments are required: read, lay or check"),
         (["fold"], "invalid choice: 'fold'"),
         (["read"], "the following arguments are required: FILE"),
         (["lay", "job.json"], "the following arguments are required: --out"),
@@ -219,7 +219,10 @@ def test_an_answer_that_cannot_be_is_one_sentence(run, tmp_path):
         (["lay", "job.json", "--out", "o", "--seed", "-1"], "--seed: a whole number from 0"),
         (["read", "a.dxf", "--join", "-1"], "--join: a number of 0 or more is needed, not '-1'"),
         (["read", "a.dxf", "--colour"], "unrecognized arguments: --colour"),
+        (["read", "a.step", "--density", "0"], "--density: a number above 0 is needed, not 0"),
         (["check", "nowhere.json"], "nowhere.json is not there"),
+        (["check", "."], ". is a folder. Name the nest.json that lay wrote."),
+        (["lay", ".", "--out", "o"], ". is a folder. Name the job."),
         (["lay", "nowhere.json", "--out", "o"], "nowhere.json is not there"),
     ],
 )
@@ -247,7 +250,7 @@ def test_help_names_the_commands(capsys):
         (b"[" * 100_000, "is not JSON that can be read"),
         (b"9" * 10_000, "is not JSON that can be read"),
         (b"[]", ": an object is needed, not []"),
-        (b'{"kind": "boat"}', "a list is needed, not None"),
+        (b'{"kind": "boat"}', "a list is needed, but it is missing"),
     ],
 )
 def test_a_file_that_is_no_job_and_no_nest_is_one_sentence(run, tmp_path, command, content, sentence):
@@ -258,6 +261,20 @@ def test_a_file_that_is_no_job_and_no_nest_is_one_sentence(run, tmp_path, comman
     assert (code, out) == (2, "")
     assert sentence in one_sentence(err)
     assert not (tmp_path / "out").exists()
+
+
+def test_a_job_is_not_checked_as_if_it_were_a_nest(run, tmp_path):
+    code, _, err = run("check", write_job(tmp_path, SHEET_JOB))
+    assert code == 2
+    assert "is a job and no nest yet" in one_sentence(err)
+
+
+@pytest.mark.parametrize("unit", ["IN", '"', "inches", " inch ", "in."])
+def test_a_unit_may_be_named_as_people_name_it(run, tmp_path, unit):
+    code, out, _ = run("read", write_plate(tmp_path / "plate.dxf", units=0), "--unit", unit)
+    assert (code, json.loads(out)["unit"]) == (0, "inch")
+    # Source: by hand, 200 x 100 inches of 25.4 mm.
+    assert json.loads(out)["parts"][0]["bbox_mm"] == [5080.0, 2540.0]
 
 
 def test_a_malformed_job_is_refused_at_its_place(run, tmp_path):

@@ -110,7 +110,7 @@ def test_a_drawing_without_a_unit_is_a_question_that_can_be_answered(files):
 def test_a_unit_or_a_joining_distance_that_cannot_be_is_our_fault_and_raised(files):
     with pytest.raises(BadValue, match="furlong"):
         route.read_drawing(files / "plate.dxf", unit="furlong")
-    with pytest.raises(BadValue, match="join must be 0 to"):
+    with pytest.raises(BadValue, match=r"joined over 0 to 0\.1 mm, not over"):
         route.read_drawing(files / "plate.dxf", join=0.5)
 
 

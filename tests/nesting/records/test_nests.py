@@ -59,7 +59,7 @@ def test_a_nest_that_names_what_its_job_does_not_have_can_be_read_for_the_checke
 @pytest.mark.parametrize(
     ("base", "path", "value", "sentence"),
     [
-        (SHEET_NEST, ["sheets"], None, r"^nest\.sheets: a list is needed, not None"),
+        (SHEET_NEST, ["sheets"], None, r"^nest\.sheets: a list is needed, but it is missing"),
         (SHEET_NEST, ["sheets", 0], 1, r"^nest\.sheets\[0\]: an object is needed, not 1"),
         (SHEET_NEST, ["sheets", 0, "stock"], 1, r"^nest\.sheets\[0\]\.stock: a text is needed, not 1"),
         (SHEET_NEST, ["sheets", 0, "copies"], 0, r"^nest\.sheets\[0\]\.copies: 1 or more is needed, not 0"),
@@ -76,7 +76,7 @@ def test_a_nest_that_names_what_its_job_does_not_have_can_be_read_for_the_checke
         (SHEET_NEST, ["seed"], 0.5, r"^nest\.seed: a whole number is needed"),
         (SHEET_NEST, ["seconds"], "12", r"^nest\.seconds: a number is needed"),
         (SHEET_NEST, ["parts", 0, "outer"], 5, r"^nest\.parts\[0\]\.outer: a list is needed"),
-        (BAR_NEST, ["bars"], None, r"^nest\.bars: a list is needed, not None"),
+        (BAR_NEST, ["bars"], None, r"^nest\.bars: a list is needed, but it is missing"),
         (BAR_NEST, ["bars", 0, "pieces"], None, r"^nest\.bars\[0\]\.pieces: a list is needed"),
         (BAR_NEST, ["bars", 0, "pieces", 0, "start_mm"], None, r"^nest\.bars\[0\]\.pieces\[0\]\.start_mm: a number"),
         (BAR_NEST, ["bars", 0, "pieces", 0, "flipped"], 0, r"^nest\.bars\[0\]\.pieces\[0\]\.flipped: true or false"),

@@ -93,10 +93,10 @@ SQUARE = [[0, 0], [10, 0], [10, 10], [0, 10]]
 @pytest.mark.parametrize(
     ("record", "sentence"),
     [
-        (None, r"^part: an object is needed, not None"),
-        ({"outer": SQUARE}, r"^part\.name: a text is needed, not None"),
+        (None, r"^part: an object is needed, but it is missing"),
+        ({"outer": SQUARE}, r"^part\.name: a text is needed, but it is missing"),
         ({"name": "", "outer": SQUARE}, r"^part: SheetPart: the name is empty"),
-        ({"name": "a"}, r"^part\.outer: a list is needed, not None"),
+        ({"name": "a"}, r"^part\.outer: a list is needed, but it is missing"),
         ({"name": "a", "outer": "SQUARE"}, r"^part\.outer: a list is needed, not 'SQUARE'"),
         ({"name": "a", "outer": []}, r"^part\.outer: Contour: 0 vertices"),
         ({"name": "a", "outer": [[0, 0]]}, r"^part\.outer: Contour: 1 vertices"),
@@ -127,7 +127,7 @@ BOX = {"shape": "square", "height_mm": 40, "width_mm": 40, "wall_mm": 3, "corner
         ([], r"^part: an object is needed, not \[\]"),
         ({"length_mm": 5}, r"^part\.name: a text is needed"),
         ({"name": "", "length_mm": 5}, r"^part: TubePart: the name is empty"),
-        ({"name": "a"}, r"^part\.length_mm: a number is needed, not None"),
+        ({"name": "a"}, r"^part\.length_mm: a number is needed, but it is missing"),
         ({"name": "a", "length_mm": 0}, r"^part: TubePart: the length must be above 0, not 0"),
         ({"name": "a", "length_mm": -5}, r"^part: TubePart: the length must be above 0, not -5"),
         ({"name": "a", "length_mm": "5 m"}, r"^part\.length_mm: a number is needed, not '5 m'"),
