@@ -1,11 +1,12 @@
 """Good drawings of every version, and the ways in which a seed spoils one: bytes, group codes, values, whole entities.
 
-Equal seeds spoil equally. `spoilt` is all that a test needs; run as a program it looks for readings that take long.
+Equal seeds spoil equally.
 """
 
 import math
 import random
 import re
+import struct
 from functools import cache
 
 import ezdxf
@@ -68,6 +69,13 @@ CODES = (
 
 BINARY_HEAD = 22
 
+BINARY_FORMS = (
+    *((10, 59, "d"), (110, 149, "d"), (210, 239, "d"), (460, 469, "d"), (1010, 1059, "d")),
+    *((60, 79, "h"), (170, 179, "h"), (270, 289, "h"), (370, 389, "h"), (400, 409, "h"), (1060, 1070, "h")),
+    *((90, 99, "i"), (420, 429, "i"), (440, 459, "i"), (1071, 1071, "i"), (160, 169, "q"), (290, 299, "b")),
+)
+"""Group codes whose values are numbers in a binary file, and their form there."""
+
 
 @cache
 def good(version, *, binary):
@@ -110,12 +118,34 @@ def good(version, *, binary):
 def spoilt(seed):
     """The bytes of a good drawing of some version, spoilt in one to four ways."""
     chance = random.Random(seed)
-    version, binary = chance.choice(VERSIONS), chance.random() < 0.35
-    data = good(version, binary=binary)
-    ways = BYTES if binary else (*BYTES, *TAGS, *TAGS)
+    version, form = chance.choice(VERSIONS), chance.choice(("ascii", "ascii", "binary", "rewritten"))
+    data = good(version, binary=form == "binary")
+    ways = BYTES if form == "binary" else TAGS if form == "rewritten" else (*BYTES, *TAGS, *TAGS)
     for _ in range(chance.choice((1, 1, 1, 2, 4))):
         data = chance.choice(ways)(data, chance)
-    return data
+    return rewritten(data) if form == "rewritten" else data
+
+
+def rewritten(data):
+    """A text file in the binary form, tag by tag, so that its group codes are spoilt and its bytes are sound.
+
+    Source: DXF reference, group code ranges and binary files; codes take two bytes. A value that is no number becomes
+    one that is seldom seen.
+    """
+    out = [b"AutoCAD Binary DXF\r\n\x1a\x00"]
+    for code_line, value in _tags(data):
+        code = int(code_line) if re.fullmatch(rb"\s*-?\d{1,5}\s*", code_line) else 0
+        out.append(struct.pack("<h", max(-32768, min(32767, code))))
+        form = next((form for low, high, form in BINARY_FORMS if low <= code <= high), "")
+        if not form:
+            out.append(value.strip().replace(b"\x00", b"") + b"\x00")
+            continue
+        try:
+            number = float(value) if form == "d" else int(value)
+            out.append(struct.pack("<" + form, number))
+        except (ValueError, struct.error, OverflowError):
+            out.append(struct.pack("<" + form, math.nan if form == "d" else 0x7F))
+    return b"".join(out)
 
 
 # Ways to spoil bytes.

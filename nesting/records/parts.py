@@ -22,6 +22,10 @@ from nesting.records.values import (
     text,
     whole_number,
 )
+from nesting.units import LARGEST_COORDINATE, Mm
+
+FURTHEST: Mm = 4.0 * LARGEST_COORDINATE
+"""A part is moved to the origin when it is read, and may then reach twice as far as its drawing did."""
 
 
 def path_to_record(path: Path) -> list[list[float]]:
@@ -41,8 +45,17 @@ def _vertices(value: object, where: str) -> tuple[Vertex, ...]:
     return tuple(out)
 
 
+def _within_reach[S: Path](shape: S, where: str) -> S:
+    """The shape, refused where it reaches further than any sheet: chords of such arcs would fill the memory."""
+    bounds = shape.bounds
+    # Asked this way round, a number that overflowed is refused too.
+    if not max(map(abs, (bounds.left, bounds.bottom, bounds.right, bounds.top))) <= FURTHEST:
+        raise BadRecord(f"{where}: it reaches further than {FURTHEST / 1e6:g} km from the origin.")
+    return shape
+
+
 def path_from_record(value: object, where: str = "path") -> Path:
-    return built(where, lambda: Path(_vertices(value, where)))
+    return _within_reach(built(where, lambda: Path(_vertices(value, where))), where)
 
 
 def contour_from_record(value: object, where: str = "contour") -> Contour:
@@ -50,7 +63,7 @@ def contour_from_record(value: object, where: str = "contour") -> Contour:
     vertices = _vertices(value, where)
     if len(vertices) > 2 and vertices[0][:2] == vertices[-1][:2]:
         vertices = vertices[:-1]
-    return built(where, lambda: Contour(vertices))
+    return _within_reach(built(where, lambda: Contour(vertices)), where)
 
 
 def section_to_record(section: Section) -> Record:
@@ -250,6 +263,7 @@ def reading_to_record(reading: Reading) -> Record:
         "kind": reading.kind,
         "unit": reading.unit,
         "parts": [part_to_record(part) for part in reading.parts],
+        "counts": list(reading.counts),
         "findings": [finding_to_record(finding) for finding in reading.findings],
         "sketch": [path_to_record(path) for path in reading.sketch],
     }
@@ -263,6 +277,9 @@ def reading_from_record(value: object, where: str = "reading") -> Reading:
     parts = [part_from_record(row, f"{where}.parts[{i}]") for i, row in enumerate(rows)]
     findings = [finding_from_record(row, f"{where}.findings[{i}]") for i, row in enumerate(found)]
     sketch = [path_from_record(line, f"{where}.sketch[{i}]") for i, line in enumerate(lines)]
+    counts = as_list(record.get("counts", []), f"{where}.counts")
+    if not all(type(count) is int for count in counts):
+        raise BadRecord(f"{where}.counts: whole numbers are needed, not {shown(counts)}.")
     kind = text(record, "kind", where)
     if kind not in ("sheet", "tube", "refused"):
         raise BadRecord(f"{where}.kind: sheet, tube or refused is needed, not {shown(kind)}.")
@@ -274,5 +291,6 @@ def reading_from_record(value: object, where: str = "reading") -> Reading:
             tuple(findings),
             tuple(sketch),
             text(record, "unit", where, ""),
+            tuple(cast("list[int]", counts)),
         ),
     )

@@ -107,6 +107,9 @@ SQUARE = [[0, 0], [10, 0], [10, 10], [0, 10]]
         ({"name": "a", "outer": [[0, 0], [5, "0"], [5, 5]]}, r"^part\.outer\[1\]\.y: a number is needed, not '0'"),
         ({"name": "a", "outer": [[0, 0], [1e300, 0], [5, 5]]}, r"^part\.outer\[1\]\.x: a number from"),
         ({"name": "a", "outer": [[0, 0], [5, 0, None], [5, 5]]}, r"^part\.outer\[1\]\.bulge: a number is needed"),
+        ({"name": "a", "outer": [[0, 0], [5e6, 0], [0, 5]]}, r"^part\.outer: it reaches further than 4 km"),
+        # Source: by hand, a chord of 10 m with a bulge of 1000 is an arc of 5 km radius.
+        ({"name": "a", "outer": [[0, 0, 1e3], [1e4, 0], [0, 5]]}, r"^part\.outer: it reaches further than 4 km"),
         ({"name": "a", "outer": SQUARE, "holes": {}}, r"^part\.holes: a list is needed, not \{\}"),
         ({"name": "a", "outer": SQUARE, "holes": [SQUARE, [[1, 1]]]}, r"^part\.holes\[1\]: Contour: 1 vertices"),
         ({"name": "a", "outer": SQUARE, "holes": [[[1, True]]]}, r"^part\.holes\[0\]\[0\]\.y: a number is needed"),
