@@ -53,9 +53,11 @@ def check_sheets(nest: SheetNest) -> tuple[Finding, ...]:
         if why := metal.fault_of(name):
             broken.add(name)
             faults.append(_fault("bad-outline", f"{name} is laid, but its contours enclose no proper piece: {why}."))
-    for number, layout in enumerate(nest.layouts, 1):
-        for found in _layout_faults(f"Sheet {number}", layout, nest.job, metal, turns, broken):
-            faults += _not_too_many(f"Sheet {number}", found)
+    # Distances to lines of next to no length divide by nothing within the library; nearer lines then decide.
+    with np.errstate(divide="ignore", invalid="ignore"):
+        for number, layout in enumerate(nest.layouts, 1):
+            for found in _layout_faults(f"Sheet {number}", layout, nest.job, metal, turns, broken):
+                faults += _not_too_many(f"Sheet {number}", found)
     return tuple(faults)
 
 

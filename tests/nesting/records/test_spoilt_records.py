@@ -76,7 +76,8 @@ def test_a_spoilt_nest_is_refused_at_its_place_or_checked(make):
     record = nest_to_record(make())
     assert nest_from_record(record) == make()
     outcomes = set()
-    for seed in range(SEEDS):
+    # 724: a hole of next to no size made the library divide by nothing.
+    for seed in (724, *range(SEEDS)):
         try:
             nest = nest_from_record(spoilt(record, seed))
         except BadRecord as refused:
