@@ -137,12 +137,15 @@ def _whole(text: str) -> int:
 
 def _read(arguments: argparse.Namespace) -> int:
     reading = route.read_drawing(arguments.file, unit=arguments.unit, join=arguments.join)
+    parts: list[Part] = list(reading.parts)
     _print(
         {
             "file": arguments.file.name,
             "kind": reading.kind,
             "unit": reading.unit,
-            "parts": [_part_figures(part, arguments.density) for part in reading.parts],
+            "parts": [
+                _part_figures(part, count, arguments.density) for part, count in zip(parts, reading.counts, strict=True)
+            ],
             "findings": [finding_to_record(finding) for finding in reading.findings],
         }
     )
@@ -164,8 +167,10 @@ def _write_pictures(reading: Reading, folder: Path) -> None:
             (folder / f"part-{number:02d}-{name}.svg").write_text(svg, encoding="utf-8")
 
 
-def _part_figures(part: Part, density: float) -> Record:
-    """Measures to a micrometre. Of tube, `bbox_mm` is length, height, width, and `area_mm2` that of its section."""
+def _part_figures(part: Part, count: int, density: float) -> Record:
+    """Measures to a micrometre. Of tube, `bbox_mm` is length, height, width, `area_mm2` that of its section, and
+    `count` how often the file holds it.
+    """
     if isinstance(part, SheetPart):
         figures: Record = {
             "name": part.name,
@@ -178,6 +183,7 @@ def _part_figures(part: Part, density: float) -> Record:
     else:
         figures = {
             "name": part.name,
+            "count": count,
             "bbox_mm": [part.length, part.section.height, part.section.width],
             "area_mm2": part.section.metal_area,
             "cut_length_mm": part.cut_length,

@@ -301,8 +301,8 @@ def _bar_remnant(nest: BarNest, index: int) -> Mm | None:
 def job_with_files(record: object, folder: Path) -> Job:
     """The job of a job record in which parts may name a `file` beside the job file instead of carrying a shape.
 
-    A row with `file` takes all parts of the file, or the one that `part` (from 1) names; `unit` and `join_mm` answer
-    for a drawing. Its `name` stands for the file's own names.
+    A row with `file` takes all parts of the file, each as often as the file holds it, or the one that `part` (from 1)
+    names; `unit` and `join_mm` answer for a drawing. Its `name` stands for the file's own names.
 
     Raises:
         BadRecord: with the place in the record and what is needed there; for a file with what was found in it.
@@ -339,11 +339,12 @@ def _rows_of_file(
         holds = "tube, which is laid on bars" if kind == "sheet" else "parts from sheet, which are not laid on bars"
         raise BadRecord(f"{where}.file: {file} holds {holds}.")
     parts: list[Part] = list(reading.parts)
+    times = list(reading.counts)
     if row.get("part") is not None:
         index = whole_number(row, "part", where)
         if not 1 <= index <= len(parts):
             raise BadRecord(f"{where}.part: {file} holds {len(parts)} part(s); there is none numbered {index}.")
-        parts = [parts[index - 1]]
+        parts, times = [parts[index - 1]], [1]
     own = {key: value for key, value in row.items() if key not in ("file", "part", "unit", "join_mm")}
     rows = []
     for k, part in enumerate(parts, 1):
@@ -351,4 +352,6 @@ def _rows_of_file(
         if "name" in row:
             name = text(row, "name", where) + (f"-{k}" if len(parts) > 1 else "")
         rows.append(part_to_record(part) | own | {"name": name})
+        if times[k - 1] > 1:
+            rows[-1]["count"] = times[k - 1] * whole_number(row, "count", where)
     return rows

@@ -1,7 +1,8 @@
 """Says which parts of one file are one part several times, and which are mirror images that must be kept apart."""
 
+import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from nesting.model.findings import Finding, Severity
 from nesting.model.part import TubePart
@@ -49,9 +50,21 @@ def groups(uses: Sequence[Use]) -> tuple[list[list[Use]], list[tuple[int, int]]]
     return found, mirrored
 
 
-def alike_findings(uses: Sequence[Use]) -> list[Finding]:
-    """A note on each part that is there several times, and a warning on each pair of mirror images."""
-    found, mirrored = groups(uses)
+def parts_of(found: Sequence[Sequence[Use]]) -> tuple[TubePart, ...]:
+    """One part for each group. Where its solids are numbered under one name that no other has, that is its name."""
+    parts: list[TubePart] = []
+    for group in found:
+        part = group[0].part
+        stems = {re.sub(r"-\d+$", "", use.part.name) for use in group}
+        others = {re.sub(r"-\d+$", "", use.part.name) for other in found if other is not group for use in other}
+        if len(group) > 1 and len(stems) == 1 and not stems & others:
+            part = replace(part, name=stems.pop())
+        parts.append(part)
+    return tuple(parts)
+
+
+def alike_findings(found: Sequence[Sequence[Use]], mirrored: Sequence[tuple[int, int]]) -> list[Finding]:
+    """A note on each part that is there several times, and a warning on each pair of mirror images; see `groups`."""
     notes = [
         Finding("parts-alike", Severity.NOTE, f"{_named(group)} are one part, {len(group)} times.")
         for group in found

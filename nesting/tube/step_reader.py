@@ -11,10 +11,10 @@ from typing import Any
 
 from nesting.errors import BadRecord, BadValue, ChildFailed, OutOfMemory, OutOfTime
 from nesting.model.findings import Finding, Severity, any_blocks
-from nesting.model.reading import Reading
+from nesting.model.reading import Reading, ReadingKind
 from nesting.records.parts import reading_from_record, reading_to_record
 from nesting.sandbox import Limits, run_in_child
-from nesting.tube.alike import Use, alike_findings
+from nesting.tube.alike import Use, alike_findings, groups, parts_of
 from nesting.tube.recognise import recognise
 from nesting.tube.solid import Solid
 from nesting.tube.step_text import MOST_FACES, refused, step_text, why_no_solids, why_not_step
@@ -108,11 +108,13 @@ def _read(path: Path, name: str) -> Reading:
             findings.append(Finding("faces-joined", Severity.NOTE, words))
         if part is not None:
             uses.append(Use(part, solid.number, measured[solid.number]))
-    parts = tuple(use.part for use in uses)
-    findings += alike_findings(uses)
+    found_groups, mirrored = groups(uses)
+    parts = parts_of(found_groups)
+    findings += alike_findings(found_groups, mirrored)
     if parts:
         findings = [_milder(finding) for finding in findings]
-    return Reading("refused" if any_blocks(findings) else "tube", parts, tuple(findings), unit=unit)
+    kind: ReadingKind = "refused" if any_blocks(findings) else "tube"
+    return Reading(kind, parts, tuple(findings), unit=unit, counts=tuple(len(group) for group in found_groups))
 
 
 def _milder(finding: Finding) -> Finding:

@@ -273,7 +273,9 @@ def _add_lines_where_read(drawings: Iterable[Drawing]) -> None:
 
 @transaction.atomic
 def _add_lines(file: OrderFile) -> None:
-    """Starts each line with what was filled in for all, or what the last line said: those of one order are alike."""
+    """Starts each line with as many as the file holds, and with what was filled in for all or what the last line said:
+    those of one order are alike.
+    """
     order = file.order
     material = order.usual_material
     if material is None and (last := order.lines.exclude(material=None).order_by("-pk").first()):
@@ -289,6 +291,7 @@ def _add_lines(file: OrderFile) -> None:
             defaults={
                 "file": file,
                 "section": part.section,
+                "quantity": part.times_in_file,
                 "material": material,
                 "thickness_mm": None if is_tube else thickness_mm,
             },

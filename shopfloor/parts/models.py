@@ -77,11 +77,12 @@ class Part(models.Model):
     """One part of a drawing: its shape as a library record, its figures as columns for lists and sums.
 
     Figures are of one part. Sheet has `area_mm2`, tube the `volume_mm3` of its metal. `position` counts from 1 within
-    the drawing.
+    the drawing, which holds the part `times_in_file` times.
     """
 
     drawing = models.ForeignKey(Drawing, on_delete=models.PROTECT, related_name="parts")
     position = models.PositiveSmallIntegerField()
+    times_in_file = models.PositiveSmallIntegerField(default=1)
     name = models.CharField(max_length=220)
     kind = models.CharField(max_length=5, choices=Kind)
     shape = models.JSONField()

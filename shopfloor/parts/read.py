@@ -57,8 +57,11 @@ def _save(drawing: Drawing, reading: Reading, picture: str, pictures: list[str])
 
     def add_parts(drawing: Drawing) -> None:
         if usable:
-            for position, (part, drawn) in enumerate(zip(reading.parts, pictures, strict=True), 1):
-                Part.objects.create(drawing=drawing, position=position, picture=drawn, **figures(part))
+            for position, (part, times, drawn) in enumerate(
+                zip(reading.parts, reading.counts, pictures, strict=True), 1
+            ):
+                columns = figures(part) | {"position": position, "times_in_file": times, "picture": drawn}
+                Part.objects.create(drawing=drawing, **columns)
 
     fields = {"kind": reading.kind, "reading": stored, "picture": picture}
     # Whoever waits for the drawing is told within the transaction: a worker that dies here leaves it to be read again.

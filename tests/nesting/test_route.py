@@ -11,6 +11,7 @@ from nesting.geometry.contour import Contour
 from nesting.model.findings import Severity
 from nesting.model.nest import BarJob, BarNest, BarRules, Placement, SheetLayout, SheetNest
 from nesting.model.part import SheetPart, TubePart
+from nesting.model.reading import Reading
 from nesting.model.section import Section
 from nesting.records.jobs import job_from_record
 from tests.part_files import write_plate, write_tube, write_two_plates
@@ -225,6 +226,19 @@ def test_a_bar_job_takes_its_tubes_from_a_model(files):
     job = route.job_with_files(record, files)
     assert sorted(round(d.part.length, 3) for d in job.demands) == [600.0, 1000.0]
     assert all(d.part.section == Section.box(40, 40, 3, 6) for d in job.demands)
+
+
+def test_a_part_that_a_file_holds_several_times_is_needed_as_often(monkeypatch, tmp_path):
+    section = Section.box(40, 40, 3, 6)
+    parts = TubePart("leg", section, 600.0), TubePart("brace", section, 400.0)
+    monkeypatch.setattr(route, "read_drawing", lambda *_, **__: Reading("tube", parts, counts=(4, 1)))
+    record = {
+        "kind": "bar",
+        "stock": [{"name": "6 m", "length_mm": 6000}],
+        "parts": [{"file": "frame.step", "count": 3}, {"file": "frame.step", "part": 1, "count": 5, "name": "spare"}],
+    }
+    job = route.job_with_files(record, tmp_path)
+    assert {d.part.name: d.count for d in job.demands} == {"leg": 12, "spare": 5, "brace": 3}
 
 
 @pytest.mark.slow

@@ -32,3 +32,11 @@ def test_a_refused_reading_says_why():
 def test_a_usable_reading_has_a_part():
     with pytest.raises(BadValue, match="at least one part"):
         Reading("tube")
+
+
+@pytest.mark.parametrize("counts", [(1, 1), (0,), (-1,)])
+def test_counts_go_with_the_parts(counts):
+    assert Reading("sheet", (PLATE,)).counts == (1,)
+    assert Reading("sheet", (PLATE,), counts=(4,)).counts == (4,)
+    with pytest.raises(BadValue, match="counts"):
+        Reading("sheet", (PLATE,), counts=counts)

@@ -2,7 +2,7 @@ from functools import cache
 
 from nesting.model.findings import Severity
 from nesting.model.section import Section
-from nesting.tube.alike import Use, alike_findings, groups
+from nesting.tube.alike import Use, alike_findings, groups, parts_of
 from nesting.tube.measuring import measure
 from nesting.tube.recognise import recognise
 from nesting.tube.tube_solids import Hole, Mitre, Tube, tube_solid
@@ -34,7 +34,7 @@ def test_equal_solids_are_grouped_and_mirror_images_kept_apart():
 
 def test_what_is_alike_is_said():
     uses = [use(0, "a"), use(1, "b"), use(2, "c"), *(use(3, f"rail-{k}") for k in range(9))]
-    findings = alike_findings(uses)
+    findings = alike_findings(*groups(uses))
     assert [(f.code, f.severity) for f in findings] == [
         ("parts-alike", Severity.NOTE), ("parts-alike", Severity.NOTE), ("parts-mirrored", Severity.WARNING)
     ]  # fmt: skip
@@ -44,5 +44,15 @@ def test_what_is_alike_is_said():
 
 
 def test_one_part_is_alike_to_nothing():
-    assert alike_findings([use(0, "a")]) == []
-    assert alike_findings([use(0, "a"), use(3, "rail")]) == []
+    assert alike_findings(*groups([use(0, "a")])) == []
+    assert alike_findings(*groups([use(0, "a"), use(3, "rail")])) == []
+
+
+def test_a_part_that_is_there_several_times_is_called_after_all_of_them():
+    def names(*uses):
+        return [part.name for part in parts_of(groups(uses)[0])]
+
+    assert names(use(0, "leg-1"), use(3, "rail"), use(1, "leg-2")) == ["leg", "rail"]
+    assert names(use(0, "leg-1"), use(3, "leg-3"), use(1, "leg-2")) == ["leg-1", "leg-3"]
+    assert names(use(0, "leg-1"), use(1, "stile")) == ["leg-1"]
+    assert names(use(0, "leg-1")) == ["leg-1"]

@@ -30,10 +30,12 @@ pytestmark = pytest.mark.django_db
 
 @pytest.fixture(autouse=True)
 def reader(monkeypatch, settings, tmp_path):
-    """Reads every .dxf as two plates and every .step as one rail."""
+    """Reads every .dxf as two plates, every .step as one rail and a frame as four legs and a brace."""
     settings.MEDIA_ROOT = tmp_path
 
     def read_drawing(path, name, *, unit, join):
+        if name.startswith("frame"):
+            return Reading("tube", (tube("leg"), tube("brace")), counts=(4, 1))
         if name.endswith(".step"):
             return Reading("tube", (tube(name),))
         return Reading("sheet", (plate(f"{name} 1"), plate(f"{name} 2")), unit=unit)
@@ -93,6 +95,12 @@ class TestAddFiles:
         assert names(order) == ["gate.dxf 1", "gate.dxf 2", "rail.step"]
         rail = order.lines.last()
         assert (rail.is_tube, rail.quantity, rail.section) == (True, 1, rail.part.section)
+
+    def test_a_line_starts_with_as_many_as_the_file_holds(self, people):
+        order = OrderFactory()
+        add_files(order, [upload("frame.step")], by=people.office)
+        read_all()
+        assert [(line.part.name, line.quantity) for line in order.lines.all()] == [("leg", 4), ("brace", 1)]
 
     def test_a_bad_file_is_named_and_does_not_keep_the_others_out(self, people):
         order = OrderFactory()
