@@ -235,3 +235,15 @@ def test_the_due_date_of_an_order_in_work_can_be_corrected(office):
     office.post(url("head-set", order.pk), head(customer_name=order.customer.name, due_on=due_on))
     order.refresh_from_db()
     assert order.due_on == due_on
+
+
+def test_a_line_says_how_often_its_file_holds_the_part(office):
+    file = OrderFileFactory(drawing=DrawingFactory(state=DrawingState.USABLE))
+    several, once = part_row(tube("leg"), file.drawing), part_row(tube("brace"), file.drawing, position=2)
+    several.times_in_file = 4
+    several.save()
+    add_lines_of(file.drawing)
+    page = office.get(url("file-show", file.pk), headers=HTMX).text
+    assert (once.times_in_file, page.count("in the file</span>")) == (1, 1)
+    assert "<span>4 in the file</span>" in page
+    assert 'name="quantity" inputmode="numeric" required value="4"' in page
