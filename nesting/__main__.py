@@ -1,6 +1,6 @@
 """The command line: `python -m nesting read | lay | check`. JSON on standard output, progress and faults on the other.
 
-On `nesting.route` alone, like the server. Exit codes: 0 as wanted, 1 a nest has faults, 2 a file is refused or an
+On `nesting.route`, like the server. Exit codes: 0 as wanted, 1 a nest has faults, 2 a file is refused or an
 argument is wrong, 130 stopped by Ctrl-C. A fault of the caller is one sentence, never a traceback.
 """
 
@@ -19,14 +19,16 @@ from pathlib import Path
 from typing import NoReturn, cast
 
 from nesting import route
+from nesting.answers import in_words, part_figures, summary
 from nesting.errors import Cancelled, NestingError
+from nesting.job_files import job_with_files
 from nesting.model.nest import Nest, SheetNest
-from nesting.model.part import Part, SheetPart
+from nesting.model.part import Part
 from nesting.model.reading import Reading
 from nesting.records.nests import nest_from_record, nest_to_record
-from nesting.records.parts import cut_out_to_record, end_cut_to_record, finding_to_record, section_to_record
+from nesting.records.parts import finding_to_record
 from nesting.records.values import Record
-from nesting.units import JOIN, Seconds
+from nesting.units import JOIN
 
 FAULTY, REFUSED, STOPPED = 1, 2, 130
 
@@ -144,7 +146,7 @@ def _read(arguments: argparse.Namespace) -> int:
             "kind": reading.kind,
             "unit": reading.unit,
             "parts": [
-                _part_figures(part, count, arguments.density) for part, count in zip(parts, reading.counts, strict=True)
+                part_figures(part, count, arguments.density) for part, count in zip(parts, reading.counts, strict=True)
             ],
             "findings": [finding_to_record(finding) for finding in reading.findings],
         }
@@ -167,58 +169,12 @@ def _write_pictures(reading: Reading, folder: Path) -> None:
             (folder / f"part-{number:02d}-{name}.svg").write_text(svg, encoding="utf-8")
 
 
-def _part_figures(part: Part, count: int, density: float) -> Record:
-    """Measures to a micrometre. Of tube, `bbox_mm` is length, height, width, `area_mm2` that of its section, and
-    `count` how often the file holds it.
-    """
-    if isinstance(part, SheetPart):
-        figures: Record = {
-            "name": part.name,
-            "bbox_mm": [part.bounds.width, part.bounds.height],
-            "area_mm2": part.area,
-            "cut_length_mm": part.cut_length,
-            "holes": len(part.holes),
-            "pierces": part.pierce_count,
-        }
-    else:
-        figures = {
-            "name": part.name,
-            "count": count,
-            "bbox_mm": [part.length, part.section.height, part.section.width],
-            "area_mm2": part.section.metal_area,
-            "cut_length_mm": part.cut_length,
-            "holes": part.hole_count,
-            "pierces": part.pierce_count,
-            "section": section_to_record(part.section),
-            "length_mm": part.length,
-            "square_ends": part.square_ends,
-            "ends": [_without_paths(end_cut_to_record(end), str(end)) for end in part.ends or ()],
-            "cut_outs": [_without_paths(cut_out_to_record(cut), str(cut)) for cut in part.cut_outs],
-            "mass_kg": part.mass(density),
-            "density_kg_m3": density,
-        }
-    return cast(Record, _rounded(figures))
-
-
-def _without_paths(cut: Record, words: str) -> Record:
-    """A cut for people: its measures, and the same in words."""
-    return {"words": words} | {key: value for key, value in cut.items() if key not in ("path", "contours")}
-
-
-def _rounded(value: object) -> object:
-    if isinstance(value, float):
-        return round(value, 6)
-    if isinstance(value, dict):
-        return {key: _rounded(inner) for key, inner in value.items()}
-    return [_rounded(inner) for inner in value] if isinstance(value, list) else value
-
-
 def _lay(arguments: argparse.Namespace) -> int:
-    job = route.job_with_files(_load(arguments.job, "job"), arguments.job.parent)
+    job = job_with_files(_load(arguments.job, "job"), arguments.job.parent)
     started_at = time.monotonic()
 
     def report(nest: Nest) -> None:
-        print(f"{time.monotonic() - started_at:7.1f} s  {_in_words(nest)}", file=sys.stderr, flush=True)
+        print(f"{time.monotonic() - started_at:7.1f} s  {in_words(nest)}", file=sys.stderr, flush=True)
 
     with _stop_by_keyboard() as stop:
         try:
@@ -236,7 +192,7 @@ def _lay(arguments: argparse.Namespace) -> int:
         _write(nest, arguments.out)
         for unplaced in nest.unplaced:
             print(f"not laid: {unplaced.count} of {unplaced.part}: {unplaced.reason}", file=sys.stderr)
-        _print(_summary(nest, time.monotonic() - started_at))
+        _print(summary(nest, time.monotonic() - started_at))
         return STOPPED if stop.is_set() else 0
 
 
@@ -258,30 +214,6 @@ def _stop_by_keyboard() -> Iterator[threading.Event]:
         yield stop
     finally:
         signal.signal(signal.SIGINT, before)
-
-
-def _in_words(nest: Nest) -> str:
-    used = sum(layout.copies for layout in nest.layouts)
-    noun = ("sheet" if isinstance(nest, SheetNest) else "bar") + ("" if used == 1 else "s")
-    wanted = sum(demand.count for demand in nest.job.demands)
-    proven = ", proven optimal" if nest.proven_optimal else ""
-    return f"{used} {noun}, {nest.placed_count} of {wanted} laid, yield {100.0 * nest.yield_share:.1f} %{proven}"
-
-
-def _summary(nest: Nest, seconds: Seconds) -> Record:
-    used: dict[str, int] = {}
-    for layout in nest.layouts:
-        used[layout.stock] = used.get(layout.stock, 0) + layout.copies
-    return {
-        "kind": "sheet" if isinstance(nest, SheetNest) else "bar",
-        "stock_used": sum(used.values()),
-        "stock": used,
-        "placed": nest.placed_count,
-        "unplaced": sum(each.count for each in nest.unplaced),
-        "yield": round(nest.yield_share, 6),
-        "proven_optimal": nest.proven_optimal,
-        "seconds": round(seconds, 3),
-    }
 
 
 def _write(nest: Nest, folder: Path) -> None:
@@ -316,7 +248,7 @@ def _check(arguments: argparse.Namespace) -> int:
     for fault in faults:
         print(fault.message)
     if not faults:
-        print(f"No fault found: {_in_words(nest)}.")
+        print(f"No fault found: {in_words(nest)}.")
     return FAULTY if faults else 0
 
 

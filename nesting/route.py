@@ -5,9 +5,8 @@ process, because strangers made them; solvers start child processes of their own
 caller gets a noun or one of `nesting.errors`.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path, PurePath
-from typing import Any
 
 from nesting.errors import BadRecord, ChildFailed, OutOfMemory, OutOfTime
 from nesting.geometry.contour import Contour
@@ -15,9 +14,7 @@ from nesting.model.findings import Finding, Severity
 from nesting.model.nest import BarNest, Job, Nest, SheetJob, SheetLayout, SheetNest
 from nesting.model.part import Part
 from nesting.model.reading import Reading
-from nesting.records.jobs import job_from_record
-from nesting.records.parts import part_to_record, reading_from_record
-from nesting.records.values import Record, as_list, as_object, built, number, text, whole_number
+from nesting.records.parts import reading_from_record
 from nesting.sandbox import Limits, run_in_child
 from nesting.units import JOIN, Mm, Seconds
 
@@ -28,7 +25,7 @@ LARGEST_FILE = 50 * 2**20
 """Bytes. Part files are far below a megabyte; what is larger is refused before a byte of it is read."""
 
 DXF_LIMITS = Limits(wall=60.0, cpu=60.0, memory_mb=2048)
-"""A usual drawing takes half a second and 200 MB; the largest that the reader lets in took some 15 s."""
+"""A usual drawing takes half a second and 200 MB; the largest that the reader lets in took 15 to 40 s."""
 
 
 def read_drawing(path: Path, name: str = "", *, unit: str = "", join: Mm = JOIN) -> Reading:
@@ -296,62 +293,3 @@ def _bar_remnant(nest: BarNest, index: int) -> Mm | None:
 
     pieces_on_bar(nest, index)
     return bar_remnant(nest, index)
-
-
-def job_with_files(record: object, folder: Path) -> Job:
-    """The job of a job record in which parts may name a `file` beside the job file instead of carrying a shape.
-
-    A row with `file` takes all parts of the file, each as often as the file holds it, or the one that `part` (from 1)
-    names; `unit` and `join_mm` answer for a drawing. Its `name` stands for the file's own names.
-
-    Raises:
-        BadRecord: with the place in the record and what is needed there; for a file with what was found in it.
-    """
-    job = dict(as_object(record, "job"))
-    rows, further = [], []
-    readings: dict[tuple[object, ...], Reading] = {}
-    for i, each in enumerate(as_list(job.get("parts"), "job.parts")):
-        row = as_object(each, f"job.parts[{i}]")
-        if "file" not in row:
-            rows.append(row)
-            continue
-        first, *more = _rows_of_file(row, f"job.parts[{i}]", folder, text(job, "kind", "job"), readings)
-        # Further parts go behind all rows, so that places in later complaints are those of the record.
-        rows.append(first)
-        further += more
-    return job_from_record(job | {"parts": [*rows, *further]})
-
-
-def _rows_of_file(
-    row: Mapping[str, Any], where: str, folder: Path, kind: str, readings: dict[tuple[object, ...], Reading]
-) -> list[Record]:
-    """The row once for each part that it takes from its file, with the part's shape inline."""
-    file, unit = text(row, "file", where), text(row, "unit", where, "")
-    join = number(row, "join_mm", where, JOIN)
-    if "outer" in row or "length_mm" in row:
-        raise BadRecord(f"{where}: a part has its shape from a file or inline, not both.")
-    if (file, unit, join) not in readings:
-        readings[file, unit, join] = built(where, lambda: read_drawing(folder / file, file, unit=unit, join=join))
-    reading = readings[file, unit, join]
-    if reading.kind == "refused":
-        raise BadRecord(f"{where}.file: " + " ".join(why_refused(reading, file)))
-    if (reading.kind == "tube") != (kind == "bar"):
-        holds = "tube, which is laid on bars" if kind == "sheet" else "parts from sheet, which are not laid on bars"
-        raise BadRecord(f"{where}.file: {file} holds {holds}.")
-    parts: list[Part] = list(reading.parts)
-    times = list(reading.counts)
-    if row.get("part") is not None:
-        index = whole_number(row, "part", where)
-        if not 1 <= index <= len(parts):
-            raise BadRecord(f"{where}.part: {file} holds {len(parts)} part(s); there is none numbered {index}.")
-        parts, times = [parts[index - 1]], [1]
-    own = {key: value for key, value in row.items() if key not in ("file", "part", "unit", "join_mm")}
-    rows = []
-    for k, part in enumerate(parts, 1):
-        name = part.name
-        if "name" in row:
-            name = text(row, "name", where) + (f"-{k}" if len(parts) > 1 else "")
-        rows.append(part_to_record(part) | own | {"name": name})
-        if times[k - 1] > 1:
-            rows[-1]["count"] = times[k - 1] * whole_number(row, "count", where)
-    return rows

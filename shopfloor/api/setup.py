@@ -6,7 +6,7 @@ from django_filters import rest_framework as filters
 from rest_framework import mixins, serializers
 
 from shopfloor.api.entries import EntrySerializer, EntryViewSet
-from shopfloor.stock.models import CuttingRule, Kind, Machine, Material, TubeSection
+from shopfloor.stock.models import SECTION_KEY, CuttingRule, Kind, Machine, Material, TubeSection
 
 SET_UP = {"create": "set-up-shop", "partial_update": "set-up-shop", "destroy": "set-up-shop"}
 
@@ -43,20 +43,7 @@ class TubeSectionSerializer(EntrySerializer):
 
     class Meta:
         model = TubeSection
-        fields = (
-            "id",
-            "key",
-            "name",
-            "shape",
-            "height_mm",
-            "width_mm",
-            "wall_mm",
-            "corner_radius_mm",
-            "flange_mm",
-            "root_radius_mm",
-            "toe_radius_mm",
-            "standard",
-        )
+        fields = ("id", "key", "name", *SECTION_KEY, "standard")
 
 
 class TubeSectionViewSet(EntryViewSet):
@@ -67,16 +54,7 @@ class TubeSectionViewSet(EntryViewSet):
     filterset_fields = ("shape",)
     ordering_fields = ("shape", "height_mm", "width_mm", "wall_mm")
     ordering = ("shape", "height_mm", "width_mm", "wall_mm")
-    one_of = (
-        "shape",
-        "height_mm",
-        "width_mm",
-        "wall_mm",
-        "corner_radius_mm",
-        "flange_mm",
-        "root_radius_mm",
-        "toe_radius_mm",
-    )
+    one_of = SECTION_KEY
     takes: ClassVar = SET_UP
 
 

@@ -17,7 +17,8 @@ from shopfloor.accounts.models import User
 from shopfloor.base.errors import BadInput, WrongState
 from shopfloor.base.moves import as_key, earlier, move
 from shopfloor.base.roles import require
-from shopfloor.orders.models import MOST_PIECES, Customer, Grain, Order, OrderEvent, OrderFile, OrderLine, OrderState
+from shopfloor.orders.line_checks import checked_line, checked_thickness
+from shopfloor.orders.models import Customer, Order, OrderEvent, OrderFile, OrderLine, OrderState
 from shopfloor.orders.order_state import ORDER
 from shopfloor.parts import upload
 from shopfloor.parts.models import Drawing, DrawingState
@@ -166,7 +167,7 @@ def set_line(line: OrderLine, values: Mapping[str, Any], *, by: User, key: objec
     if earlier(ORDER, line.order, request_key, "set-line"):
         return line
     _draft_only(line.order)
-    stated = _checked(line, values)
+    stated = checked_line(line, values)
     changed = [name for name, value in stated.items() if value != getattr(line, name)]
     if not changed:
         return line
@@ -182,51 +183,6 @@ def set_line(line: OrderLine, values: Mapping[str, Any], *, by: User, key: objec
         work=lambda: line.save(update_fields=changed),
     )
     return line
-
-
-def _checked(line: OrderLine, values: Mapping[str, Any]) -> dict[str, Any]:
-    """The values as a line stores them, by column."""
-    stated: dict[str, Any] = {}
-    if "quantity" in values:
-        stated["quantity"] = checked_quantity(values["quantity"])
-    if "material" in values:
-        if values["material"] is not None and not isinstance(values["material"], Material):
-            raise BadInput("Choose a material from the list.", "material")
-        stated["material"] = values["material"]
-    if "thickness_mm" in values:
-        stated["thickness_mm"] = None if line.is_tube else checked_thickness(values["thickness_mm"])
-    if "grain" in values:
-        if values["grain"] not in Grain.values:
-            raise BadInput("Choose one of the offered grain directions.", "grain")
-        stated["grain"] = values["grain"]
-    if "note" in values:
-        stated["note"] = str(values["note"])[:300]
-    return stated
-
-
-def checked_quantity(value: object) -> int:
-    """A quantity as a whole number from 1 to MOST_PIECES; raises BadInput with a sentence otherwise."""
-    try:
-        quantity = int(str(value).strip())
-    except ValueError as fault:
-        raise BadInput(f"The quantity must be a whole number, not “{str(value)[:20]}”.", "quantity") from fault
-    if not 1 <= quantity <= MOST_PIECES:
-        most, asked = (f"{number:,}".replace(",", " ") for number in (MOST_PIECES, quantity))
-        raise BadInput(f"The quantity must be 1 to {most}, not {asked}.", "quantity")
-    return quantity
-
-
-def checked_thickness(value: object) -> Decimal | None:
-    """A thickness in mm with two places, or None where nothing was said; raises BadInput otherwise."""
-    if value in (None, ""):
-        return None
-    try:
-        thickness = Decimal(str(value).strip().replace(",", "."))
-    except ArithmeticError as fault:
-        raise BadInput(f"The thickness must be a number in mm, not “{str(value)[:20]}”.", "thickness_mm") from fault
-    if not (thickness.is_finite() and Decimal("0.05") <= thickness <= 100):
-        raise BadInput("The thickness must be 0.05 to 100 mm.", "thickness_mm")
-    return thickness.quantize(Decimal("0.01"))
 
 
 def add_lines_of(drawing: Drawing) -> None:

@@ -5,7 +5,16 @@ from typing import Any
 
 from django import forms
 
-from shopfloor.stock.models import CuttingRule, Kind, Machine, Material, StockItem, TubeSection
+from shopfloor.stock.models import (
+    PROFILE_MEASURES,
+    SECTION_KEY,
+    CuttingRule,
+    Kind,
+    Machine,
+    Material,
+    StockItem,
+    TubeSection,
+)
 
 
 class StockItemForm(forms.ModelForm):
@@ -167,30 +176,18 @@ class MachineForm(forms.ModelForm):
 class SectionForm(forms.ModelForm):
     """Measures that a shape does not have may be left empty."""
 
-    of_profiles = ("flange_mm", "root_radius_mm", "toe_radius_mm")
-
     def __init__(self, *args: object, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
-        for name in self.of_profiles:
+        for name in PROFILE_MEASURES:
             self.fields[name].required = False
 
     def clean(self) -> dict[str, object]:
         values = super().clean() or self.cleaned_data
-        return values | {name: Decimal(0) for name in self.of_profiles if name in values and values[name] is None}
+        return values | {name: Decimal(0) for name in PROFILE_MEASURES if name in values and values[name] is None}
 
     class Meta:
         model = TubeSection
-        fields = (
-            "shape",
-            "height_mm",
-            "width_mm",
-            "wall_mm",
-            "corner_radius_mm",
-            "flange_mm",
-            "root_radius_mm",
-            "toe_radius_mm",
-            "standard",
-        )
+        fields = (*SECTION_KEY, "standard")
         labels = {  # noqa: RUF012 - Django's form
             "height_mm": "Height, or diameter of round tube and bar, mm",
             "width_mm": "Width, or diameter again, mm",

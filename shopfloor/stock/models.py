@@ -45,6 +45,13 @@ class Material(models.Model):
         return cautions_of(self.family) + ([self.own_caution] if self.own_caution else [])
 
 
+PROFILE_MEASURES = ("flange_mm", "root_radius_mm", "toe_radius_mm")
+"""Measures of open profiles, 0 for all other sections."""
+
+SECTION_KEY = ("shape", "height_mm", "width_mm", "wall_mm", "corner_radius_mm", *PROFILE_MEASURES)
+"""What tells sections apart."""
+
+
 class TubeSection(models.Model):
     """A section of tube, profile or bar the shop knows, with the measures of the library's noun.
 
@@ -77,19 +84,7 @@ class TubeSection(models.Model):
     class Meta:
         ordering = ("shape", "height_mm", "width_mm", "wall_mm")
         constraints = (
-            models.UniqueConstraint(
-                fields=(
-                    "shape",
-                    "height_mm",
-                    "width_mm",
-                    "wall_mm",
-                    "corner_radius_mm",
-                    "flange_mm",
-                    "root_radius_mm",
-                    "toe_radius_mm",
-                ),
-                name="one_row_per_section",
-            ),
+            models.UniqueConstraint(fields=SECTION_KEY, name="one_row_per_section"),
             models.CheckConstraint(condition=Q(wall_mm__gt=0, width_mm__gt=0), name="section_measures_above_zero"),
             # The height of a channel, I or T runs along its web, which may be the shorter measure.
             models.CheckConstraint(

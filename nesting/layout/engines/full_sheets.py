@@ -1,4 +1,6 @@
 """Lays full sheets one by one, each with chosen pieces, and what is left on the last; then betters sheet after sheet.
+Longer than a module should be, because it is one state in two directions: whatever a run brings changes what is held,
+what is loose and whether the last sheet is out of date, and those decide what runs next.
 
 How the time goes: windows are filled first, while the packing library lays all parts at once, so that there is a good
 nest soon. Then the strip library packs chosen pieces until they are no longer than a sheet: so much bulk as sheets have
@@ -79,7 +81,7 @@ EXTENSION = 1.4
 CORES = 2
 
 LONG_RUN_COPIES = 3
-""""Sheets that are cut so often are bettered before others are made."""
+"""Sheets that are cut so often are bettered before others are made."""
 
 LONG_RUN_SHEETS = 12
 """From so many sheets on, sheets are repeated, and the packing library is not asked to lay all at once."""

@@ -11,8 +11,6 @@ from shopfloor.base.errors import BadInput, NotYourRole, WrongState
 from shopfloor.orders.intake import (
     add_files,
     answer,
-    checked_quantity,
-    checked_thickness,
     open_order,
     set_line,
     take_out,
@@ -362,20 +360,3 @@ class TestSetLine:
             assert confirmed == "done"
             assert line.quantity == (3 if changed == "done" else 2)
             assert verbs == (["set-line", "confirm"] if changed == "done" else ["confirm"])
-
-
-@pytest.mark.parametrize(("value", "quantity"), [("7", 7), (" 7 ", 7), (7, 7), (MOST_PIECES, MOST_PIECES)])
-def test_quantities(value, quantity):
-    assert checked_quantity(value) == quantity
-
-
-def test_a_quantity_out_of_bounds_is_told_with_both_numbers():
-    with pytest.raises(BadInput, match=r"^The quantity must be 1 to 100 000, not 1 000 000 000\.$"):
-        checked_quantity("1000000000")
-
-
-@pytest.mark.parametrize(
-    ("value", "thickness"), [("3", "3.00"), ("1,5", "1.50"), (0.05, "0.05"), ("", None), (None, None)]
-)
-def test_thicknesses(value, thickness):
-    assert checked_thickness(value) == (None if thickness is None else Decimal(thickness))
