@@ -140,6 +140,8 @@ class Tablet(Window):
         self.next.tap()
 
     def tap_piece(self, number):
+        # A page takes taps before its scripts listen; once it is loaded they do.
+        self.page.wait_for_load_state()
         self.page.locator(f".zoomable [data-piece='{number}']").tap()
 
     def sign_in(self, name="Ines Ferro", pin=PIN):

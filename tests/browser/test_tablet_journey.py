@@ -48,6 +48,7 @@ def test_a_sheet_goes_from_the_queue_to_inspected_pieces(tablet, shop):
     tablet.tap("Inspect 5")
     expect(page.locator(".bench .next")).to_have_text("All 5 good")
     tablet.tap_piece(2)
+    expect(page.locator("#verdict")).to_be_visible()
     page.get_by_label("scrap").check(force=True)
     tablet.tap("dross or burr")
     expect(page.locator(".bench .next")).to_have_text("Confirm 4 good, 1 scrap")

@@ -72,8 +72,11 @@ def work_off(tablet, machine, scrap=()):
         tablet.tap(re.compile("^Break out"))
         tablet.tap_next()
         tablet.tap(re.compile("^Inspect"))
+        # The page before shows the same pieces: a tap must not fall on those.
+        expect(tablet.next).to_have_text(re.compile("^All .* good$"))
         for number in scrap:
             tablet.tap_piece(number)
+            expect(tablet.page.locator("#verdict")).to_be_visible()
             tablet.page.get_by_label("scrap").check(force=True)
             tablet.page.locator("#verdict").get_by_role("button", name="measures off").tap()
         tablet.tap_next(re.compile(f"{len(scrap)} scrap" if scrap else "good"))
