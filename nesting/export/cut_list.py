@@ -7,6 +7,7 @@ point. A name that a spreadsheet would take for a formula gets an apostrophe bef
 import csv
 import io
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 from nesting.export.pieces import pieces_on_bar, pieces_on_sheet
 from nesting.export.svg_paths import number
@@ -24,38 +25,69 @@ FORMULA_STARTS = ("=", "+", "-", "@")
 """First letters that make a spreadsheet calculate or call out, not show the text; common practice, no source."""
 
 
-def bar_list(nest: BarNest, index: int, remnant: Mm | None = None) -> str:
-    """One line for each stretch of the bar at `index` from 0: trimmed front, pieces, and what is left at the far end.
+@dataclass(frozen=True)
+class Stretch:
+    """One stretch of a bar from `start` to `start + length`: `what` is a piece, or what the rest of the bar is.
 
-    `start_mm` counts from the bar's front; `start_cut` and `end_cut` say kind and angle of each end, for a saw.
+    Only a piece has a number, a part, and words for the cuts at its two ends.
+    """
+
+    what: str
+    start: Mm
+    length: Mm
+    piece: int | None = None
+    part: str = ""
+    start_cut: str = ""
+    end_cut: str = ""
+
+
+def bar_stretches(nest: BarNest, index: int, remnant: Mm | None = None) -> list[Stretch]:
+    """The bar at `index` from 0 from its front: what is trimmed, the pieces, and what is left at the far end.
+
     `remnant` is the length at the far end that goes back to stock; what the chuck holds lies within it.
 
     Raises:
         BadValue: there is no such bar, or it names stock or parts that the job does not have.
     """
-    layout, bar, pieces = pieces_on_bar(nest, index)
-    first = (index + 1, layout.copies, _plain(bar.name))
+    _, bar, pieces = pieces_on_bar(nest, index)
     rules = nest.job.rules
-    rows: list[Sequence[object]] = []
-    if rules.lead_end:
-        rows.append((*first, "trim", "", "", number(0.0), number(rules.lead_end), "", ""))
-    for each in pieces:
-        name, ends = _plain(each.part.name), _ends_told(each.part)
-        rows.append((*first, "piece", each.number, name, number(each.start), number(each.part.length), *ends))
+    found = [Stretch("trim", 0.0, rules.lead_end)] if rules.lead_end else []
+    found += [
+        Stretch("piece", each.start, each.part.length, each.number, each.part.name, *_ends_told(each.part))
+        for each in pieces
+    ]
     if remnant:
-        rows.append((*first, "remnant", "", "", number(bar.length - remnant), number(remnant), "", ""))
+        found.append(Stretch("remnant", bar.length - remnant, remnant))
     if rules.dead_end:
-        rows.append(
-            (*first, "held by the chuck", "", "", number(bar.length - rules.dead_end), number(rules.dead_end), "", "")
+        found.append(Stretch("held by the chuck", bar.length - rules.dead_end, rules.dead_end))
+    return found
+
+
+def bar_list(nest: BarNest, index: int, remnant: Mm | None = None) -> str:
+    """One line for each of `bar_stretches`.
+
+    `start_mm` counts from the bar's front; `start_cut` and `end_cut` say kind and angle of each end, for a saw.
+
+    Raises:
+        BadValue: there is no such bar, or it names stock or parts that the job does not have.
+    """
+    layout, bar, _ = pieces_on_bar(nest, index)
+    first = (index + 1, layout.copies, _plain(bar.name))
+    rows = [
+        (
+            *(*first, each.what, "" if each.piece is None else each.piece, _plain(each.part) if each.part else ""),
+            *(number(each.start), number(each.length), each.start_cut, each.end_cut),
         )
+        for each in bar_stretches(nest, index, remnant)
+    ]
     return _csv(BAR_HEADING, rows)
 
 
-def _ends_told(part: TubePart) -> list[str]:
+def _ends_told(part: TubePart) -> tuple[str, str]:
     """The cuts at start and end, as far as they are known."""
     if part.ends is not None:
-        return [str(end) for end in part.ends]
-    return ["square", "square"] if part.square_ends else ["not square", "not square"]
+        return str(part.ends[0]), str(part.ends[1])
+    return ("square", "square") if part.square_ends else ("not square", "not square")
 
 
 def sheet_list(nest: SheetNest, index: int) -> str:
