@@ -38,7 +38,7 @@ STEEL_KG_M3 = 7850.0
 LARGEST_JSON = 200 * 2**20
 """Bytes. A nest of ten thousand parts is some 2 MB."""
 
-OWN_FILES = re.compile(r"(sheet|bar)-\d+\.(dxf|svg|csv)")
+OWN_FILES = re.compile(r"(sheet|bar)-\d+\.(dxf|svg|csv|pdf)")
 """What an earlier run left in the folder. It is taken away: an old cut file beside a new nest would be cut one day."""
 
 
@@ -231,6 +231,7 @@ def _write(nest: Nest, folder: Path) -> None:
         else:
             stem = folder / f"bar-{index + 1:02d}"
             stem.with_suffix(".csv").write_text(route.bar_cut_list(nest, index), encoding="utf-8", newline="")
+            stem.with_suffix(".pdf").write_bytes(route.bar_cut_list_pdf(nest, index))
             if flat := route.bar_cut_file(nest, index):
                 stem.with_suffix(".dxf").write_bytes(flat)
             picture = route.bar_picture(nest, index)

@@ -5,7 +5,7 @@ process, because strangers made them; solvers start child processes of their own
 caller gets a noun or one of `nesting.errors`.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path, PurePath
 
 from nesting.errors import BadRecord, ChildFailed, OutOfMemory, OutOfTime
@@ -242,6 +242,13 @@ def bar_cut_list(nest: BarNest, index: int) -> str:
     from nesting.export.cut_list import bar_list
 
     return bar_list(nest, index, _bar_remnant(nest, index))
+
+
+def bar_cut_list_pdf(nest: BarNest, index: int, *, title: str = "", orders: Mapping[int, str] | None = None) -> bytes:
+    """The cuts of the bar at `index` from 0 on paper; `orders` in words by number of piece."""
+    from nesting.export.cut_list_pdf import bar_list_pdf
+
+    return bar_list_pdf(nest, index, _bar_remnant(nest, index), title=title, orders=orders)
 
 
 def sheet_picture(nest: SheetNest, index: int) -> str:

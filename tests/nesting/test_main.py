@@ -323,7 +323,8 @@ def test_a_bar_job_is_laid_written_and_passes_its_check(run, tmp_path):
     assert (code, summary["kind"], summary["stock_used"], summary["placed"]) == (0, "bar", 2, 5)
     assert summary["yield"] == pytest.approx(5 * 1234.5 / 12000, abs=1e-6)
     names = sorted(path.name for path in out_folder.iterdir())
-    assert names == ["bar-01.csv", "bar-01.svg", "bar-02.csv", "bar-02.svg", "nest.json"]
+    assert names == [*(f"bar-0{bar}.{ending}" for bar in (1, 2) for ending in ("csv", "pdf", "svg")), "nest.json"]
+    assert (out_folder / "bar-02.pdf").read_bytes().startswith(b"%PDF-")
     assert run("check", out_folder / "nest.json")[0] == 0
 
 
@@ -351,7 +352,7 @@ def test_what_could_not_be_laid_is_told_with_its_reason(run, tmp_path):
 def test_cut_files_of_an_earlier_run_do_not_stay(run, tmp_path):
     out_folder = tmp_path / "out"
     out_folder.mkdir()
-    for name in ("sheet-07.dxf", "bar-03.csv", "sheet-100.svg"):
+    for name in ("sheet-07.dxf", "bar-03.csv", "bar-03.pdf", "sheet-100.svg"):
         (out_folder / name).write_text("old")
     (out_folder / "sheet-notes.txt").write_text("mine")
     assert run("lay", write_job(tmp_path, SHEET_JOB), "--seconds", "1", "--out", out_folder)[0] == 0
