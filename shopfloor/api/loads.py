@@ -119,7 +119,9 @@ def light_loads() -> QuerySet[Load]:
         "stock__section",
         "pulled_by",
     )
-    return loads.defer("layout__picture", "layout__cut_file", "layout__nest__result", "layout__nest__best_picture")
+    return loads.defer(
+        "layout__picture", "layout__cut_file", "layout__flat_file", "layout__nest__result", "layout__nest__best_picture"
+    )
 
 
 def loads_with_pieces() -> QuerySet[Load]:

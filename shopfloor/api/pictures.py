@@ -33,8 +33,14 @@ class CsvRenderer(AsItIs):
     media_type, format = "text/csv", "csv"
 
 
+class PdfRenderer(AsItIs):
+    media_type, format = "application/pdf", "pdf"
+
+
 PICTURE = (SvgRenderer,)
 CUT_FILE = (DxfRenderer, CsvRenderer)
+FLAT_FILE = (DxfRenderer,)
+CUT_LIST = (PdfRenderer,)
 """Which forms an address offers."""
 
 picture_schema = extend_schema(
@@ -45,6 +51,12 @@ cut_file_schema = extend_schema(
         (200, DxfRenderer.media_type): OpenApiResponse(OpenApiTypes.BINARY, "The sheet as DXF."),
         (200, CsvRenderer.media_type): OpenApiResponse(OpenApiTypes.BINARY, "The bar's cut list."),
     }
+)
+flat_file_schema = extend_schema(
+    responses={(200, DxfRenderer.media_type): OpenApiResponse(OpenApiTypes.BINARY, "The bar laid flat, as DXF.")}
+)
+cut_list_schema = extend_schema(
+    responses={(200, PdfRenderer.media_type): OpenApiResponse(OpenApiTypes.BINARY, "The bar's cut list on paper.")}
 )
 
 
@@ -57,6 +69,6 @@ def picture_answer(svg: str, what: str) -> Response:
 
 def cut_file_answer(content: bytes, name: str) -> Response:
     """The file, to be saved under its name."""
-    media_type = CsvRenderer.media_type if name.endswith(".csv") else DxfRenderer.media_type
+    media_type = next(kind.media_type for kind in (*CUT_FILE, *CUT_LIST) if name.endswith(f".{kind.format}"))
     disposition = {"Content-Disposition": f'attachment; filename="{name}"'}
     return Response(bytes(content), content_type=media_type, headers=disposition)

@@ -18,7 +18,8 @@ from shopfloor.orders.models import OrderLine
 from shopfloor.stock.models import Machine
 
 S = WorkpieceState
-HEAVY = ("layout__picture", "layout__cut_file", "layout__nest__result", "layout__nest__best_picture")
+FILES = ("layout__cut_file", "layout__flat_file", "layout__nest__result", "layout__nest__best_picture")
+HEAVY = ("layout__picture", *FILES)
 QUEUE_SHOWN = 40
 STEPS_SHOWN = (S.NESTED, S.CUT, S.BROKEN_OUT, S.REWORK, S.GOOD, S.SCRAP, S.LOST)
 """States in the order of the work."""

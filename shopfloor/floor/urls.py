@@ -22,6 +22,7 @@ urlpatterns = [
     path("loads/<int:load_id>/failed/", views_load.load_mark_failed, name="load-mark-failed"),
     path("loads/<int:load_id>/undo/", views_load.load_undo, name="load-undo"),
     path("loads/<int:load_id>/cut-file/", views_load.load_cut_file, name="load-cut-file"),
+    path("loads/<int:load_id>/cut-list/", views_load.load_cut_list, name="load-cut-list"),
     path("loads/<int:load_id>/break-out/", views_pieces.load_break_out, name="load-break-out"),
     path("loads/<int:load_id>/inspect/", views_pieces.load_inspect, name="load-inspect"),
     path("loads/<int:load_id>/pieces/<int:number>/rework/", views_pieces.rework_judge, name="rework-judge"),

@@ -12,7 +12,9 @@ from shopfloor.floor.models import Load, LoadState, WorkpieceState
 from shopfloor.floor.tablet import went_well
 from shopfloor.floor.undo import last_mark, undo
 from shopfloor.floor.views import tablet_context
+from shopfloor.planning.cut_files import cut_list_on_paper
 from shopfloor.planning.models import Layout
+from shopfloor.planning.views import as_download
 from shopfloor.stock.cautions import lifting_caution
 from shopfloor.stock.models import CuttingRule, Kind
 from shopfloor.stock.rules import rule_for
@@ -22,7 +24,7 @@ def load_or_404(load_id: int, *, with_picture: bool = False) -> Load:
     """The load with all that its heading and stock facts touch."""
     loads = queries.all_loads()
     if with_picture:
-        loads = loads.defer(None).defer("layout__cut_file", "layout__nest__result", "layout__nest__best_picture")
+        loads = loads.defer(None).defer(*queries.FILES)
     load = loads.filter(pk=load_id).first()
     if load is None:
         raise Http404
@@ -132,9 +134,20 @@ def layout_picture(request: HttpRequest, layout_id: int) -> HttpResponse:
 @require_GET
 @role_needed("see")
 def load_cut_file(request: HttpRequest, load_id: int) -> HttpResponse:
-    """The file for the machine's control."""
-    load = get_object_or_404(Load.objects.select_related("layout"), pk=load_id)
-    content = bytes(load.layout.cut_file)
-    answer = HttpResponse(content, content_type="application/octet-stream")
-    answer["Content-Disposition"] = f'attachment; filename="{load.layout.cut_file_name}"'
-    return answer
+    """The file for the machine's control: of a bar that can be laid flat that drawing, else its cut list."""
+    layout = get_object_or_404(Load.objects.select_related("layout"), pk=load_id).layout
+    if layout.flat_file is not None:
+        return as_download(bytes(layout.flat_file), layout.named("dxf"))
+    return as_download(bytes(layout.cut_file), layout.cut_file_name)
+
+
+@require_GET
+@role_needed("see")
+def load_cut_list(request: HttpRequest, load_id: int) -> HttpResponse:
+    """The cut list of a bar on paper, with the order of each piece."""
+    load = get_object_or_404(Load.objects.select_related("layout__nest"), pk=load_id)
+    pieces = load.workpieces.select_related("line__order").only("number", "line__order")
+    content = cut_list_on_paper(load.layout, {piece.number: piece.line.order.number for piece in pieces})
+    if content is None:
+        raise Http404
+    return as_download(content, load.layout.named("pdf"))

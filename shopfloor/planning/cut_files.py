@@ -1,12 +1,12 @@
-"""Writes the cut file and picture of each sheet or bar of a checked nest."""
+"""Writes the cut files and picture of each sheet or bar of a checked nest, and a bar's cut list on paper."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from nesting import route
+from nesting.model.nest import BarNest, SheetNest
 from nesting.model.nest import Nest as NestNoun
-from nesting.model.nest import SheetNest
-from shopfloor.planning.job import stock_id
+from shopfloor.planning.job import demands_of, part_names, stock_id
 from shopfloor.planning.models import Layout, Nest
 
 
@@ -26,11 +26,12 @@ def draw_again(nest: Nest, answer: NestNoun, indices: Iterable[int]) -> dict[int
     for index in indices:
         layout = answer.layouts[index]
         rows = layout.placements if hasattr(layout, "placements") else layout.pieces
+        flat = None
         if isinstance(answer, SheetNest):
             picture, content, suffix = route.sheet_picture(answer, index), route.sheet_cut_file(answer, index), "dxf"
         else:
             picture, suffix = route.bar_picture(answer, index), "csv"
-            content = route.bar_cut_list(answer, index).encode()
+            content, flat = route.bar_cut_list(answer, index).encode(), route.bar_cut_file(answer, index)
         drawn[index] = {
             "stock_id": stock_id(layout.stock),
             "piece_count": len(rows),
@@ -41,8 +42,35 @@ def draw_again(nest: Nest, answer: NestNoun, indices: Iterable[int]) -> dict[int
             "picture": picture,
             "cut_file": content,
             "cut_file_name": f"nest-{nest.pk}-{index + 1:02d}.{suffix}",
+            "flat_file": flat,
         }
     return drawn
+
+
+def cut_list_on_paper(layout: Layout, orders: Mapping[int, str] | None = None) -> bytes | None:
+    """The cut list of a bar as PDF; None for a sheet. `orders` says for whom each piece is, by number.
+
+    Before a nest is released no piece is for one order alone: then each names all that want its part.
+    """
+    answer = layout.nest.noun
+    if not isinstance(answer, BarNest):
+        return None
+    index = layout.position - 1
+    if orders is None:
+        wanted = orders_by_part(layout.nest)
+        pieces = answer.layouts[index].pieces
+        orders = {number: wanted.get(piece.part, "") for number, piece in enumerate(pieces, 1)}
+    return route.bar_cut_list_pdf(answer, index, title=str(layout), orders=orders)
+
+
+def orders_by_part(nest: Nest) -> dict[str, str]:
+    """The numbers of the orders that want each part of the nest, by the part's name in it."""
+    demands = demands_of(nest)
+    names = part_names(demand.line for demand in demands)
+    found: dict[str, dict[str, None]] = {}
+    for demand in demands:
+        found.setdefault(names[demand.line_id], {})[demand.line.order.number] = None
+    return {name: ", ".join(numbers) for name, numbers in found.items()}
 
 
 def _remnant(answer: NestNoun, index: int) -> dict[str, object] | None:

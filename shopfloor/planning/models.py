@@ -132,7 +132,8 @@ class Layout(models.Model):
     """One sheet or bar of a nest, to be cut `copies` times: its picture, figures and cut file.
 
     `position` counts from 1 and is the index in the nest record plus 1. `cut_file` is DXF for sheet, a cut list as CSV
-    for bars. `remnant` is {length_mm, width_mm, outline} of what is left to keep, or None.
+    for bars; `flat_file` is a bar laid flat as DXF, None for sheet and where the end cuts of a piece are not known.
+    `remnant` is {length_mm, width_mm, outline} of what is left to keep, or None.
     """
 
     nest = models.ForeignKey(Nest, on_delete=models.PROTECT, related_name="layouts")
@@ -147,6 +148,7 @@ class Layout(models.Model):
     picture = models.TextField()
     cut_file = models.BinaryField()
     cut_file_name = models.CharField(max_length=120)
+    flat_file = models.BinaryField(null=True)
 
     class Meta:
         ordering = ("nest", "position")
@@ -155,6 +157,10 @@ class Layout(models.Model):
     def __str__(self) -> str:
         what = "sheet" if self.nest.kind == Kind.SHEET else "bar"
         return f"{self.nest}, {what} {self.position}"
+
+    def named(self, ending: str) -> str:
+        """The name of the layout's file with this ending, such as "dxf"."""
+        return f"{self.cut_file_name.rpartition('.')[0]}.{ending}"
 
 
 class PlanningRule(models.Model):

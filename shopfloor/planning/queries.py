@@ -6,7 +6,7 @@ from datetime import datetime
 from functools import cached_property
 from typing import Any
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Prefetch, Q, QuerySet
 from django.utils import timezone
 
 from shopfloor.planning.demand import Group, stock_by_group, waiting_groups
@@ -98,7 +98,8 @@ def ended(most: int = 50) -> QuerySet[Nest]:
 
 def nest_with_layouts(nest_id: int) -> Nest | None:
     """A nest with its layouts (without cut files), demand and events."""
-    layouts = Layout.objects.select_related("stock__material", "stock__section").defer("cut_file").order_by("position")
+    layouts = Layout.objects.select_related("stock__material", "stock__section").defer("cut_file", "flat_file")
+    layouts = layouts.annotate(has_flat_file=Q(flat_file__isnull=False)).order_by("position")
     demands = NestDemand.objects.select_related("line__order__customer", "line__part")
     demands = demands.defer("line__part__shape", "line__part__picture").order_by("line__order__due_on", "line_id")
     nests = Nest.objects.select_related("material", "section", "machine", "asked_by", "rival_of").prefetch_related(
@@ -195,7 +196,7 @@ def pair_to_compare(rival_id: int) -> Pair | None:
     rival = rival.select_related("material", "section", "machine", "rival_of__machine").defer(*HEAVY).first()
     if rival is None or rival.rival_of is None:
         return None
-    layouts = Layout.objects.select_related("stock").defer("cut_file").order_by("position")
+    layouts = Layout.objects.select_related("stock").defer("cut_file", "flat_file").order_by("position")
     rows: dict[int, list[Layout]] = {rival.pk: [], rival.rival_of.pk: []}
     for layout in layouts.filter(nest__in=rows):
         rows[layout.nest_id].append(layout)

@@ -22,4 +22,6 @@ urlpatterns = [
     path("nests/<int:nest_id>/choose/", views_hand.rival_choose, name="rival-choose"),
     path("nests/<int:nest_id>/drop/", views_hand.rival_drop, name="rival-drop"),
     path("nests/<int:nest_id>/<int:position>/cut-file/", views.cut_file, name="cut-file"),
+    path("nests/<int:nest_id>/<int:position>/flat-file/", views.flat_file, name="flat-file"),
+    path("nests/<int:nest_id>/<int:position>/cut-list/", views.cut_list, name="cut-list"),
 ]

@@ -11,6 +11,7 @@ from shopfloor.base.errors import BadInput
 from shopfloor.base.fragments import page_or_fragment
 from shopfloor.base.roles import may, role_needed
 from shopfloor.planning import nest_state, queries
+from shopfloor.planning.cut_files import cut_list_on_paper
 from shopfloor.planning.demand import key_from_slug
 from shopfloor.planning.forms import PlanningRuleForm
 from shopfloor.planning.models import Layout, Nest, NestState
@@ -162,9 +163,33 @@ def nest_throw_away(request: HttpRequest, nest_id: int) -> HttpResponse:
 def cut_file(request: HttpRequest, nest_id: int, position: int) -> HttpResponse:
     """The cut file of one sheet (DXF) or the cut list of one bar (CSV), as a download."""
     layout = get_object_or_404(Layout, nest_id=nest_id, position=position)
-    kind = "image/vnd.dxf" if layout.cut_file_name.endswith(".dxf") else "text/csv; charset=utf-8"
-    answer = HttpResponse(bytes(layout.cut_file), content_type=kind)
-    answer["Content-Disposition"] = f'attachment; filename="{layout.cut_file_name}"'
+    return as_download(bytes(layout.cut_file), layout.cut_file_name)
+
+
+@require_GET
+@role_needed("see")
+def flat_file(request: HttpRequest, nest_id: int, position: int) -> HttpResponse:
+    """One bar laid flat (DXF), as a download."""
+    layout = get_object_or_404(Layout, nest_id=nest_id, position=position, flat_file__isnull=False)
+    return as_download(bytes(layout.flat_file or b""), layout.named("dxf"))
+
+
+@require_GET
+@role_needed("see")
+def cut_list(request: HttpRequest, nest_id: int, position: int) -> HttpResponse:
+    """The cut list of one bar on paper (PDF), as a download."""
+    layout = get_object_or_404(Layout.objects.select_related("nest"), nest_id=nest_id, position=position)
+    content = cut_list_on_paper(layout)
+    if content is None:
+        raise Http404
+    return as_download(content, layout.named("pdf"))
+
+
+def as_download(content: bytes, name: str) -> HttpResponse:
+    """The file, to be saved under its name."""
+    kinds = {"dxf": "image/vnd.dxf", "csv": "text/csv; charset=utf-8", "pdf": "application/pdf"}
+    answer = HttpResponse(content, content_type=kinds[name.rpartition(".")[2]])
+    answer["Content-Disposition"] = f'attachment; filename="{name}"'
     return answer
 
 

@@ -1,13 +1,16 @@
 """Drawings and the parts read out of them."""
 
 import hashlib
+import math
+from itertools import pairwise
 
 import factory
 from factory.django import DjangoModelFactory
 
-from nesting.geometry.contour import Contour
+from nesting.geometry.contour import Contour, Path
 from nesting.model.part import SheetPart, TubePart
 from nesting.model.section import Section
+from nesting.model.tube_cuts import EndCut, EndKind
 from shopfloor.parts.models import Drawing, DrawingState, Part
 from shopfloor.parts.read import figures
 
@@ -32,9 +35,31 @@ def plate(name, length=100.0, width=60.0, hole=0.0):
     return SheetPart(name, Contour.rectangle(length, width), holes)
 
 
-def tube(name, length=1000.0):
-    """A piece of square tube of 40 x 40 x 3."""
-    return TubePart(name, Section.box(40, 40, 3, 6), length)
+def tube(name, length=1000.0, mitre=None):
+    """A piece of square tube of 40 x 40 x 3: of known length alone, or with both ends mitred by `mitre` degrees.
+
+    Both long points are at the top, as on the rail of a frame.
+    """
+    section = Section.box(40, 40, 3, 6)
+    if mitre is None:
+        return TubePart(name, section, length)
+    ends = tuple(mitred_end(section, x, mitre) for x in (0.0, length))
+    return TubePart(name, section, length, square_ends=False, ends=ends)
+
+
+def mitred_end(section, x, angle):
+    """The end at x, its long point at the top. Source: height over the lowest fibre times the angle's tangent."""
+    rolled = section.outlines[0].flattened(0.01)
+    rolled = [*rolled, rolled[0]]
+    short = section.height * math.tan(math.radians(angle))
+    s, places = 0.0, []
+    for (y0, z0), (y1, z1) in pairwise([rolled[0], *rolled]):
+        s += math.hypot(y1 - y0, z1 - z0)
+        back = short * (0.5 - z1 / section.height)
+        places.append((back if x == 0.0 else x - back, s, 0.0))
+    # Flattened arcs are a little short of the true girth.
+    path = Path(tuple((at, s * section.girth / places[-1][1], 0.0) for at, s, _ in places))
+    return EndCut(EndKind.MITRE, path, angle, 90.0)
 
 
 def part_row(noun, drawing=None, position=1):

@@ -62,8 +62,9 @@ class Shop:
         order = order or ConfirmedOrderFactory()
         return line_of(order, part or sheet_part(), quantity, self.material, **fields)
 
-    def tube_line(self, quantity=1, length=1000.0, **fields):
-        return self.line(quantity, tube_part(length=length), **fields)
+    def tube_line(self, quantity=1, length=1000.0, mitre=None, **fields):
+        """Rails of square tube, of known length alone or with both ends mitred by so many degrees."""
+        return self.line(quantity, tube_part(length=length, mitre=mitre), **fields)
 
     def ask(self, line, **fields):
         line.refresh_from_db()

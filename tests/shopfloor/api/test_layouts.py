@@ -39,6 +39,23 @@ def test_the_cut_list_of_a_bar_is_csv(office, bar):
     assert len(list(csv.reader(io.StringIO(answer.content.decode())))) >= 3
 
 
+def test_a_mitred_bar_is_given_laid_flat_and_on_paper(office, shop):
+    shop.bars(on_hand=1)
+    bar = shop.ready_nest(shop.tube_line(2, mitre=30.0)).layouts.get()
+    assert office.get(f"/layouts/{bar.pk}/").json()["has_flat_file"] is True
+    flat, paper = (office.get(f"/layouts/{bar.pk}/{name}/") for name in ("flat-file", "cut-list"))
+    assert (flat["Content-Type"], paper["Content-Type"]) == ("image/vnd.dxf", "application/pdf")
+    assert len(ezdxf.read(io.StringIO(flat.content.decode())).modelspace().query('*[layer=="END_CUTS"]')) == 4
+    assert paper["Content-Disposition"].endswith('-01.pdf"')
+    assert paper.content.startswith(b"%PDF-")
+
+
+def test_what_a_sheet_does_not_have_is_not_found(office, sheet, refused):
+    assert office.get(f"/layouts/{sheet.pk}/").json()["has_flat_file"] is False
+    for name in ("flat-file", "cut-list"):
+        refused(office.get(f"/layouts/{sheet.pk}/{name}/"), 404, "not-found")
+
+
 def test_layouts_are_found_by_nest_and_stock(office, sheet, bar):
     def found(**params):
         return [row["id"] for row in office.rows("/layouts/", **params)]

@@ -49,6 +49,8 @@ def test_pictures_and_cut_files_are_described_by_what_they_are(schema):
     for path in ("drawings/{id}/picture", "parts/{id}/picture", "layouts/{id}/picture", "nests/{id}/best-picture"):
         assert kinds(f"/api/{path}/") == {"image/svg+xml"}
     assert kinds("/api/layouts/{id}/cut-file/") == {"image/vnd.dxf", "text/csv"}
+    assert kinds("/api/layouts/{id}/flat-file/") == {"image/vnd.dxf"}
+    assert kinds("/api/layouts/{id}/cut-list/") == {"application/pdf"}
 
 
 @pytest.mark.parametrize("accept", ["application/json", "application/vnd.oai.openapi+json"])

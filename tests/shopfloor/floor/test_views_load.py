@@ -6,6 +6,7 @@ import uuid
 import pytest
 from django.urls import reverse
 
+from nesting import route
 from shopfloor.floor.mark import mark_cut
 from shopfloor.floor.models import FloorEvent, LoadState, WorkpieceState
 from shopfloor.stock.models import StockItem
@@ -200,6 +201,33 @@ def test_the_cut_file_is_downloaded_as_it_was_written(tablet, load_in_hand):
     answer = tablet.get("floor:load-cut-file", load_in_hand.pk)
     assert answer.content == bytes(load_in_hand.layout.cut_file)
     assert load_in_hand.layout.cut_file_name in answer["Content-Disposition"]
+
+
+def test_a_bar_is_cut_from_its_drawing_laid_flat_where_there_is_one(shop, tablet):
+    shop.bars(on_hand=2)
+    plain, mitred = shop.loads(shop.tube_line(2))[0], shop.loads(shop.tube_line(2, mitre=45.0))[0]
+    assert tablet.get("floor:load-cut-file", plain.pk).content == bytes(plain.layout.cut_file)
+    answer = tablet.get("floor:load-cut-file", mitred.pk)
+    assert answer["Content-Disposition"].endswith('.dxf"')
+    assert answer.content == bytes(mitred.layout.flat_file)
+
+
+def test_the_cut_list_on_paper_names_the_order_of_each_piece(monkeypatch, shop, tablet):
+    shop.bars()
+    line = shop.tube_line(2, mitre=45.0)
+    shop.line(1, part=line.part)
+    load = shop.loads(line)[0]
+    told = {}
+    monkeypatch.setattr(route, "bar_cut_list_pdf", lambda nest, index, **said: told.update(said) or b"%PDF-")
+    assert tablet.get("floor:load-cut-list", load.pk)["Content-Type"] == "application/pdf"
+    pieces = load.workpieces.select_related("line__order")
+    assert told["orders"] == {piece.number: piece.line.order.number for piece in pieces}
+    assert len(set(told["orders"].values())) == 2
+    assert told["title"] == str(load.layout)
+
+
+def test_a_sheet_has_no_cut_list_on_paper(tablet, load):
+    assert tablet.get("floor:load-cut-list", load.pk).status_code == 404
 
 
 def test_the_picture_alone_may_be_kept_by_the_tablet(tablet, load):

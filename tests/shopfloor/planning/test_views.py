@@ -1,7 +1,9 @@
 """Waiting work, nests under way, and one nest, as the office sees them."""
 
+import io
 from uuid import uuid4
 
+import ezdxf
 import pytest
 from django.urls import reverse
 
@@ -167,6 +169,40 @@ def test_the_cut_file_is_a_download(office, shop):
     answer = office.get(url("cut-file", nest.pk, 1))
     assert answer["Content-Disposition"] == f'attachment; filename="nest-{nest.pk}-01.dxf"'
     assert b"LWPOLYLINE" in answer.content
+
+
+def test_a_bar_is_offered_laid_flat_and_on_paper_beside_its_list(office, shop):
+    shop.bars()
+    line = shop.tube_line(quantity=3, mitre=45.0)
+    nest = shop.ready_nest(line)
+    page = office.get(url("nest-show", nest.pk)).text
+    answers = {}
+    for name in ("flat-file", "cut-list", "cut-file"):
+        assert url(name, nest.pk, 1) in page
+        answers[name] = office.get(url(name, nest.pk, 1))
+    stem = f"nest-{nest.pk}-01"
+    assert [answer["Content-Disposition"] for answer in answers.values()] == [
+        f'attachment; filename="{stem}.{ending}"' for ending in ("dxf", "pdf", "csv")
+    ]
+    # Every piece has two end cuts in the drawing.
+    drawing = ezdxf.read(io.StringIO(answers["flat-file"].content.decode()))
+    assert len(drawing.modelspace().query('*[layer=="END_CUTS"]')) == 6
+    assert answers["cut-list"].content.startswith(b"%PDF-")
+    assert "mitre 45°" in answers["cut-file"].content.decode()
+
+
+def test_a_bar_of_parts_known_by_length_alone_is_not_offered_laid_flat(office, shop):
+    shop.bars()
+    nest = shop.ready_nest(shop.tube_line(quantity=3))
+    assert url("flat-file", nest.pk, 1) not in office.get(url("nest-show", nest.pk)).text
+    assert office.get(url("flat-file", nest.pk, 1)).status_code == 404
+    assert office.get(url("cut-list", nest.pk, 1)).status_code == 200
+
+
+def test_a_sheet_has_no_cut_list(office, shop):
+    shop.sheets()
+    nest = shop.ready_nest(shop.line(quantity=4))
+    assert [office.get(url(name, nest.pk, 1)).status_code for name in ("flat-file", "cut-list")] == [404, 404]
 
 
 def test_the_planning_rule_is_kept(office):
