@@ -13,6 +13,7 @@ urlpatterns = [
     path("orders/<int:order_id>/enter/", views_entry.order_enter, name="order-enter"),
     path("orders/<int:order_id>/head/", views_entry.head_set, name="head-set"),
     path("orders/<int:order_id>/files/", views_entry.files_add, name="files-add"),
+    path("orders/<int:order_id>/files/news/", views_entry.files_news, name="files-news"),
     path("orders/<int:order_id>/fill/", views_entry.lines_fill, name="lines-fill"),
     path("orders/<int:order_id>/ready/", views_entry.order_ready, name="order-ready"),
     path("orders/<int:order_id>/confirm/", views.order_confirm, name="order-confirm"),

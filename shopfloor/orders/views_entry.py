@@ -1,6 +1,7 @@
 """Entering an order: its head, its files as they are read, its lines, and whether it can be confirmed.
 
-A file card that is still being read asks for itself every second; what a person types elsewhere is never overwritten.
+The page asks for news of all files that are being read at once, and only the cards of those that came on are drawn
+anew; what a person types elsewhere is never overwritten.
 Whatever changes the order sends the event `order-changed`, on which the box with what is still missing asks anew.
 """
 
@@ -54,7 +55,8 @@ def order_enter(request: HttpRequest, order_id: int) -> HttpResponse:
         "here": "orders",
         "order": order,
         "form": OrderHead(instance=order),
-        "files": queries.files_of(order),
+        "files": (files := list(queries.files_of(order))),
+        "waits": _are_read(files),
         "faults": order_state.confirm_faults(order),
         "customers": Customer.objects.all(),
     }
@@ -85,7 +87,7 @@ def files_add(request: HttpRequest, order_id: int) -> HttpResponse:
             messages.error(request, refusal)
         return redirect("orders:order-enter", order_id)
     files = [file for file in queries.files_of(order) if file.pk not in before]
-    context = _lists() | {"files": files, "refusals": refusals}
+    context = _lists() | {"order": order, "files": files, "refusals": refusals, "waits": _are_read(files)}
     return _changed(render(request, "orders/_files_added.html", context))
 
 
@@ -106,6 +108,25 @@ def order_ready(request: HttpRequest, order_id: int) -> HttpResponse:
     """The box that confirms the order, or says what is still missing."""
     order = get_object_or_404(Order, pk=order_id)
     return render(request, "orders/_ready.html", {"order": order, "faults": order_state.confirm_faults(order)})
+
+
+@require_GET
+@role_needed("enter-order")
+def files_news(request: HttpRequest, order_id: int) -> HttpResponse:
+    """The cards of those files that came on since the page was drawn: `reading` names each with its state then."""
+    order = get_object_or_404(Order, pk=order_id)
+    said = [word.partition("-") for word in request.GET.getlist("reading")]
+    before = {int(pk): state for pk, _, state in said if pk.isascii() and pk.isdecimal() and len(pk) < 10}
+    files = list(queries.files_of(order).filter(pk__in=before))
+    news = [file for file in files if file.drawing.state != before[file.pk]]
+    context = _lists() | {"order": order, "files": news, "waits": _are_read(files)}
+    answer = render(request, "orders/_files_news.html", context)
+    return _changed(answer) if any(file.drawing.is_settled for file in news) else answer
+
+
+def _are_read(files: list[OrderFile]) -> bool:
+    """Whether there will be news of one of the files."""
+    return any(not file.drawing.is_settled for file in files)
 
 
 @require_GET
@@ -180,8 +201,8 @@ def _file_card(request: HttpRequest, file_id: int) -> HttpResponse:
     if not request.htmx:
         return redirect("orders:order-enter", file.order_id)
     card = queries.files_of(file.order).get(pk=file_id)
-    context = _lists() | {"file": card}
-    answer = render(request, "orders/_file.html", context)
+    context = _lists() | {"order": file.order, "file": card, "waits": _are_read([card])}
+    answer = render(request, "orders/_file_answer.html", context)
     return _changed(answer) if card.drawing.is_settled else answer
 
 

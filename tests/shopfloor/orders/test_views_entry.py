@@ -1,5 +1,6 @@
 """Entering an order in the browser: head, files, lines, confirming. Reading itself is tested in `parts`."""
 
+import re
 from datetime import timedelta
 from uuid import uuid4
 
@@ -97,14 +98,65 @@ def test_an_inspector_cannot_enter_an_order(client, people):
     assert not Order.objects.exists()
 
 
-def test_a_file_that_is_being_read_asks_for_itself_again(office):
+READ = {"state": DrawingState.USABLE, "reading": {"kind": "sheet", "unit": "mm", "findings": []}}
+
+
+def being_read(order, count):
+    return [
+        OrderFileFactory(order=order, drawing=DrawingFactory(state=DrawingState.READING, reading=None))
+        for _ in range(count)
+    ]
+
+
+def test_one_question_asks_for_news_of_all_files_that_are_being_read(office):
+    order = OrderFactory()
+    first, second, third = being_read(order, 3)
+    page = office.get(url("order-enter", order.pk)).text
+    assert page.count('hx-trigger="every') == 1
+    asked = {"reading": re.findall(r'name="reading" value="([^"]+)"', page)}
+    assert asked["reading"] == [f"{file.pk}-reading" for file in (first, second, third)]
+
+    answer = office.get(url("files-news", order.pk), asked, headers=HTMX)
+    assert ("<article" in answer.text, "HX-Trigger" in answer) == (False, False)
+    assert url("files-news", order.pk) in answer.text
+
+    Drawing.objects.filter(pk=second.drawing_id).update(**READ)
+    answer = office.get(url("files-news", order.pk), asked, headers=HTMX)
+    assert re.findall(r'<article[^>]*id="([^"]+)"[^>]*hx-swap-oob', answer.text) == [f"file-{second.pk}"]
+    assert answer["HX-Trigger"] == "order-changed"
+    assert url("files-news", order.pk) in answer.text
+
+    Drawing.objects.update(**READ)
+    answer = office.get(url("files-news", order.pk), asked, headers=HTMX)
+    assert answer.text.count("<article") == 3
+    assert url("files-news", order.pk) not in answer.text
+
+
+def test_a_card_says_that_its_file_is_read_now(office):
+    order = OrderFactory()
+    (file,) = being_read(order, 1)
+    answer = office.get(url("files-news", order.pk), {"reading": f"{file.pk}-queued"}, headers=HTMX)
+    assert "being read" in answer.text
+    assert "HX-Trigger" not in answer
+
+
+@pytest.mark.parametrize("reading", ["", "x", "-", "99999999999999999999-reading", "7-reading", "07", "²-reading"])
+def test_news_of_files_that_are_not_there_are_none(office, reading):
+    answer = office.get(url("files-news", OrderFactory().pk), {"reading": reading}, headers=HTMX)
+    assert (answer.status_code, "<article" in answer.text, "every 2s" in answer.text) == (200, False, False)
+
+
+def test_files_of_another_order_are_not_given(office):
+    (file,) = being_read(OrderFactory(), 1)
+    answer = office.get(url("files-news", OrderFactory().pk), {"reading": f"{file.pk}-queued"}, headers=HTMX)
+    assert "<article" not in answer.text
+
+
+def test_a_file_that_is_put_in_begins_the_asking_anew(office):
     file = OrderFileFactory(drawing=DrawingFactory(state=DrawingState.READING, reading=None))
     page = office.get(url("file-show", file.pk), headers=HTMX).text
-    assert 'hx-trigger="every 1s"' in page
-    Drawing.objects.update(state=DrawingState.USABLE, reading={"kind": "sheet", "unit": "mm", "findings": []})
-    answer = office.get(url("file-show", file.pk), headers=HTMX)
-    assert 'hx-trigger="every 1s"' not in answer.text
-    assert answer["HX-Trigger"] == "order-changed"
+    assert 'id="reading" hx-swap-oob="true"' in page
+    assert "every 2s" in page
 
 
 def test_findings_are_shown_and_a_file_without_unit_is_asked_about(office):
