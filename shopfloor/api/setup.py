@@ -72,6 +72,7 @@ class MachineSerializer(EntrySerializer):
             "longest_bar_mm",
             "chuck_dead_mm",
             "front_trim_mm",
+            "loading_side",
             "materials",
             "note",
             "in_use",
@@ -107,6 +108,7 @@ class CuttingRuleSerializer(EntrySerializer):
             "gap_mm",
             "margin_mm",
             "turns",
+            "seam_towards",
             "settings_note",
         )
 

@@ -89,13 +89,14 @@ class MaterialForm(forms.ModelForm):
 class CuttingRuleForm(forms.ModelForm):
     class Meta:
         model = CuttingRule
-        fields = ("material", "kind", "thickness_mm", "gap_mm", "margin_mm", "turns", "settings_note")
+        fields = ("material", "kind", "thickness_mm", "gap_mm", "margin_mm", "turns", "seam_towards", "settings_note")
         labels = {  # noqa: RUF012 - Django's form
             "kind": "For",
             "thickness_mm": "Thickness, mm (empty: all others)",
             "gap_mm": "Gap between parts, mm",
             "margin_mm": "Margin from the edge, mm",
             "turns": "Parts may lie at",
+            "seam_towards": "Weld seam of tube, as loaded (empty: any way)",
             "settings_note": "Settings note for the operator",
         }
 
@@ -121,6 +122,8 @@ class CuttingRuleForm(forms.ModelForm):
         data = super().clean() or self.cleaned_data
         if not self.errors:
             of = {name: data[name] for name in ("material", "kind", "thickness_mm")}
+            if data["kind"] == Kind.SHEET:
+                data["seam_towards"] = ""
             if CuttingRule.objects.filter(**of).exclude(pk=self.instance.pk).exists():
                 self.add_error("thickness_mm", "There is a rule for this already. Change that one.")
         return data
@@ -136,6 +139,7 @@ class MachineForm(forms.ModelForm):
             "longest_bar_mm",
             "chuck_dead_mm",
             "front_trim_mm",
+            "loading_side",
             "materials",
             "note",
             "in_use",
@@ -146,6 +150,7 @@ class MachineForm(forms.ModelForm):
             "longest_bar_mm": "Longest bar, mm (empty: cuts no tube)",
             "chuck_dead_mm": "Far end held by the chuck, never cut, mm",
             "front_trim_mm": "Front end trimmed, mm",
+            "loading_side": "Bars are loaded, seen from the machine's front",
             "materials": "Materials it cuts (none chosen: every one)",
         }
         widgets = {"materials": forms.CheckboxSelectMultiple}  # noqa: RUF012 - Django's form
@@ -168,6 +173,8 @@ class MachineForm(forms.ModelForm):
             self.add_error("chuck_dead_mm", "Say how much of the bar's end the chuck holds; 0 where all can be cut.")
         elif bar is not None and bar <= chuck:
             self.add_error("longest_bar_mm", "The longest bar must be longer than the end that the chuck holds.")
+        if bar is None:
+            data["loading_side"] = ""
         if not self.errors and length is None and bar is None:
             raise forms.ValidationError("Say what it cuts: give the size of its sheet table, its longest bar, or both.")
         return data

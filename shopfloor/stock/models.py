@@ -13,6 +13,7 @@ from nesting.model.section import Section as SectionNoun
 from nesting.records.parts import contour_from_record
 from shopfloor.base.moves import Event
 from shopfloor.stock.cautions import cautions_of
+from shopfloor.stock.choices import LoadingSide, Seam, Turns
 
 
 class Family(models.TextChoices):
@@ -133,19 +134,11 @@ class Kind(models.TextChoices):
     TUBE = "tube", "tube"
 
 
-class Turns(models.TextChoices):
-    """Which turns parts may be laid at."""
-
-    QUARTER = "quarter", "quarter turns"
-    HALF = "half", "half turns"
-    ANY = "any", "any turn"
-
-
 class CuttingRule(models.Model):
     """Gap, margin, turns and the settings note for a material at one thickness; without thickness for all others.
 
     `gap_mm` lies between two parts, cut width included. `margin_mm` is kept from the sheet's edge and has no meaning
-    on bars.
+    on bars, `seam_towards` none on sheets; "" means that it does not matter where the seam lies.
     """
 
     material = models.ForeignKey(Material, on_delete=models.CASCADE, related_name="rules")
@@ -154,6 +147,7 @@ class CuttingRule(models.Model):
     gap_mm = models.DecimalField(max_digits=5, decimal_places=2, default=Decimal(5))
     margin_mm = models.DecimalField(max_digits=5, decimal_places=2, default=Decimal(10))
     turns = models.CharField(max_length=8, choices=Turns, default=Turns.QUARTER)
+    seam_towards = models.CharField(max_length=8, choices=Seam, blank=True)
     settings_note = models.TextField(blank=True)
 
     class Meta:
@@ -186,6 +180,7 @@ class Machine(models.Model):
     longest_bar_mm = models.PositiveIntegerField(null=True, blank=True)
     chuck_dead_mm = models.PositiveIntegerField(null=True, blank=True)
     front_trim_mm = models.PositiveIntegerField(default=0)
+    loading_side = models.CharField(max_length=5, choices=LoadingSide, blank=True)
     materials = models.ManyToManyField(Material, blank=True, help_text="Empty: every material.")
     note = models.TextField(blank=True)
     in_use = models.BooleanField(default=True)

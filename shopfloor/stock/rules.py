@@ -5,7 +5,8 @@ from decimal import Decimal
 from nesting.model.nest import BarRules, SheetRules
 from nesting.model.part import QUARTER_TURNS
 from nesting.model.part import Turns as TurnsNoun
-from shopfloor.stock.models import CuttingRule, Kind, Machine, Material, Turns
+from shopfloor.stock.choices import Turns
+from shopfloor.stock.models import CuttingRule, Kind, Machine, Material
 
 TURNS: dict[str, TurnsNoun] = {Turns.QUARTER: QUARTER_TURNS, Turns.HALF: (0.0, 180.0), Turns.ANY: "any"}
 

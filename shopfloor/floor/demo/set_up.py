@@ -9,7 +9,8 @@ from shopfloor.accounts.pin_sign_in import set_pin
 from shopfloor.base.roles import INSPECTOR, MANAGER, OFFICE, OPERATOR
 from shopfloor.orders.models import Customer
 from shopfloor.planning.rule import planning_rule
-from shopfloor.stock.models import CuttingRule, Family, Kind, Machine, Material, StockItem, TubeSection, Turns
+from shopfloor.stock.choices import LoadingSide, Seam, Turns
+from shopfloor.stock.models import CuttingRule, Family, Kind, Machine, Material, StockItem, TubeSection
 
 PASSWORD = "quillmarsh-demo"  # noqa: S105 - the demo's own, printed on start
 PEOPLE = (
@@ -82,7 +83,8 @@ def set_up() -> dict[str, User]:
         longest_bar_mm=6500,
         chuck_dead_mm=250,
         front_trim_mm=10,
-        note="Loading from the left.",
+        loading_side=LoadingSide.LEFT,
+        note="Supports every 1.5 m; check that none is worn.",
     )
     _stock(materials)
     for name, contact in CUSTOMERS:
@@ -113,7 +115,7 @@ def _notes(materials: dict[str, Material]) -> None:
         settings_note="Nitrogen, film side up; brushed sheets: keep the grain.", turns=Turns.HALF
     )
     CuttingRule.objects.filter(material=steel, kind=Kind.TUBE).update(
-        settings_note="Check centring on the first piece; seam away from the drilled face."
+        settings_note="Check centring on every bar; keep the seam off the drilled face.", seam_towards=Seam.DOWN
     )
 
 

@@ -3,7 +3,8 @@ from decimal import Decimal
 import pytest
 
 from nesting.model.part import QUARTER_TURNS
-from shopfloor.stock.models import Kind, Turns
+from shopfloor.stock.choices import Turns
+from shopfloor.stock.models import Kind
 from shopfloor.stock.rules import bar_rules, machines_for, rule_for, sheet_rules
 from tests.factories.stock import CuttingRuleFactory, MachineFactory, MaterialFactory, TubeMachineFactory
 

@@ -219,3 +219,18 @@ def test_a_cutting_rule_that_cannot_be_is_refused_in_words(manager, wrong, said)
 def test_only_a_manager_sets_up_the_shop(office, table):
     assert office.get(url(f"{table}-list")).status_code == 200
     assert office.post(url(f"{table}-list"), {}).status_code == 403
+
+
+@pytest.mark.parametrize(("bar", "kept"), [({"longest_bar_mm": "6500", "chuck_dead_mm": "200"}, "right"), ({}, "")])
+def test_only_a_machine_for_bars_has_a_side_they_are_loaded_from(manager, bar, kept):
+    sent = {"name": "Laser", "table_length_mm": "3000", "table_width_mm": "1500", "front_trim_mm": "0", "in_use": "on"}
+    assert manager.post(url("machine-list"), {**sent, **bar, "loading_side": "right"}).status_code == 302
+    assert Machine.objects.get().loading_side == kept
+    assert ("loaded from the right" in manager.get(url("machine-list")).text) is bool(kept)
+
+
+@pytest.mark.parametrize(("kind", "kept"), [("tube", "down"), ("sheet", "")])
+def test_only_a_rule_for_tube_says_where_the_seam_lies(manager, kind, kept):
+    sent = {"material": MaterialFactory().pk, "kind": kind, "gap_mm": "5", "margin_mm": "10", "turns": "quarter"}
+    assert manager.post(url("rule-list"), {**sent, "seam_towards": "down"}).status_code == 302
+    assert CuttingRule.objects.get().seam_towards == kept
