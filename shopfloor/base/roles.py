@@ -27,6 +27,7 @@ MAY: dict[str, frozenset[str]] = {
     "release-nest": frozenset({OFFICE, OPERATOR}),
     "throw-nest-away": frozenset({OFFICE, OPERATOR}),
     "pull-load": frozenset({OPERATOR}),
+    "check-centring": frozenset({OPERATOR}),
     "mark-cut": frozenset({OPERATOR}),
     "mark-failed": frozenset({OPERATOR}),
     "break-out": frozenset({OPERATOR, INSPECTOR}),
@@ -34,7 +35,7 @@ MAY: dict[str, frozenset[str]] = {
 }
 """Roles beside manager that may do each verb."""
 
-FLOOR_VERBS = frozenset({"see", "pull-load", "mark-cut", "mark-failed", "break-out", "inspect"})
+FLOOR_VERBS = frozenset({"see", "pull-load", "check-centring", "mark-cut", "mark-failed", "break-out", "inspect"})
 """All that a person signed in by PIN alone may do: a PIN is short and typed in sight of others."""
 
 

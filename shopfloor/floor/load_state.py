@@ -1,8 +1,8 @@
 """The states of a load. Nothing else writes `Load.state`.
 
-Pulling, cutting and failing concern the load as a whole. Breaking out and inspecting concern its pieces, and the load's
-state follows from theirs: cut while a piece is still in the skeleton, broken out while one waits for inspection, then
-inspected. When the last load of a nest has come to its end, the nest is done.
+Pulling, centring, cutting and failing concern the load as a whole. Breaking out and inspecting concern its pieces, and
+the load's state follows from theirs: cut while a piece is still in the skeleton, broken out while one waits for
+inspection, then inspected. When the last load of a nest has come to its end, the nest is done.
 """
 
 from collections.abc import Callable, Iterable, Mapping
@@ -29,9 +29,11 @@ LOAD = Machine(
     {
         "pull": (frozenset({S.WAITING}), S.AT_MACHINE),
         "put-back": (frozenset({S.AT_MACHINE}), S.WAITING),
+        "check-centring": (frozenset({S.AT_MACHINE}), S.AT_MACHINE),
         "mark-cut": (frozenset({S.AT_MACHINE}), S.CUT),
         "mark-failed": (frozenset({S.AT_MACHINE}), S.FAILED),
         "recall": (frozenset({S.WAITING}), S.RECALLED),
+        "undo-check-centring": (frozenset({S.AT_MACHINE}), S.AT_MACHINE),
         "undo-mark-cut": (frozenset({S.CUT}), S.AT_MACHINE),
         "undo-mark-failed": (frozenset({S.FAILED}), S.AT_MACHINE),
     },

@@ -16,7 +16,7 @@ from shopfloor.floor.workpiece_state import PieceMove, move_pieces
 from shopfloor.stock import reserve
 from shopfloor.stock.returns import unbook_remnant
 
-CAN_UNDO = ("mark-cut", "mark-failed", "break-out", "inspect")
+CAN_UNDO = ("check-centring", "mark-cut", "mark-failed", "break-out", "inspect")
 
 
 def last_mark(load: Load) -> FloorEvent | None:
@@ -64,6 +64,8 @@ def undo(load: Load, *, by: User, key: object = None, mark_id: int | None = None
 
 
 def _reverse(load: Load, mark: FloorEvent, back: list[PieceMove], by: User) -> dict[str, Any]:
+    if mark.verb == "check-centring":
+        return {"undoes": mark}
     pieces = move_pieces(load, back, by=by, backwards=True)
     if mark.verb == "mark-cut":
         # The sheet before its remnant, as everybody locks stock in id order.

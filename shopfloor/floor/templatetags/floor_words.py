@@ -10,7 +10,14 @@ from shopfloor.floor.models import FloorEvent, WorkpieceState
 
 register = template.Library()
 
-WHOLE = {"mark-cut": "Cut", "mark-failed": "Cut failed"}
+WHOLE = {
+    "pull": "Pulled to the machine",
+    "put-back": "Put back into the queue",
+    "recall": "Taken back by the office",
+    "check-centring": "Centring checked",
+    "mark-cut": "Cut",
+    "mark-failed": "Cut failed",
+}
 STATE_WORDS = {
     WorkpieceState.BROKEN_OUT: "broken out",
     WorkpieceState.GOOD: "good",
@@ -22,7 +29,9 @@ STATE_WORDS = {
 
 @register.filter
 def mark_words(event: FloorEvent) -> str:
-    """What was marked: "Cut", or what the pieces became, such as "34 broken out, 2 lost"."""
+    """What was marked: "Cut", or what the pieces became, such as "34 broken out, 2 lost"; "Taken back" of an undo."""
+    if event.verb.startswith("undo-"):
+        return f"Taken back: {mark_words(event.undoes)}" if event.undoes else "Taken back"
     if event.verb in WHOLE:
         return WHOLE[event.verb]
     counts = Counter(str(to_state) for _, _, to_state, *_ in event.pieces)
