@@ -71,4 +71,6 @@ def _rows_of_file(
         rows.append(part_to_record(part) | own | {"name": name})
         if times[k - 1] > 1:
             rows[-1]["count"] = times[k - 1] * whole_number(row, "count", where)
+            if row.get("fill_up_to") is not None:
+                rows[-1]["fill_up_to"] = times[k - 1] * whole_number(row, "fill_up_to", where)
     return rows

@@ -165,8 +165,9 @@ def lay_out_around(
         Cancelled: `should_stop` said so before there was any nest.
     """
     from nesting.layout.free_room import job_around, nest_with_fixed
+    from nesting.layout.sides import without_sides
 
-    around = job_around(job, fixed)
+    around = job_around(without_sides(job), fixed)
 
     def whole(nest: Nest) -> Nest:
         assert isinstance(nest, SheetNest)  # noqa: S101 - a sheet job has a sheet nest

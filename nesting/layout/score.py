@@ -1,7 +1,11 @@
-"""Says which of two answers is better: more laid, then less spent on stock, then a shorter last sheet."""
+"""Says which of two answers is better: more laid of what is due first, then more laid, then kits less scattered, then
+less spent on stock, then a shorter last sheet.
+"""
 
 import math
+from collections import Counter
 from dataclasses import dataclass
+from datetime import date
 
 from nesting.layout.fits import Form, form_of
 from nesting.model.nest import BarNest, Placement, SheetJob, SheetLayout, SheetNest
@@ -13,15 +17,24 @@ SAME = 1e-6
 
 @dataclass(frozen=True)
 class Score:
-    """How good an answer is; compare with `is_better_than`. `rest` is what the last sheet or bar takes up."""
+    """How good an answer is; compare with `is_better_than`. `rest` is what the last sheet or bar takes up.
+
+    `by_due` is how many are laid of each due date, the earliest first; `scattered` on how many sheets kits lie beyond
+    one each, where kits are to be kept together.
+    """
 
     laid: int
     cost: float
     rest: Mm
+    by_due: tuple[int, ...] = ()
+    scattered: int = 0
 
     def is_better_than(self, other: "Score | None") -> bool:
-        if other is None or self.laid != other.laid:
-            return other is None or self.laid > other.laid
+        if other is None:
+            return True
+        mine, others = (self.by_due, self.laid, -self.scattered), (other.by_due, other.laid, -other.scattered)
+        if mine != others:
+            return mine > others
         if not _is_same(self.cost, other.cost):
             return self.cost < other.cost
         return self.rest < other.rest and not _is_same(self.rest, other.rest)
@@ -29,6 +42,13 @@ class Score:
 
 def _is_same(a: float, b: float) -> bool:
     return math.isclose(a, b, rel_tol=SAME, abs_tol=SAME)
+
+
+def due_ranks(job: SheetJob) -> dict[str, int]:
+    """Each part's place in the order of due dates, from 0 for the earliest; nothing where all are due alike."""
+    dues = sorted({demand.due or date.max for demand in job.demands})
+    place = {due: rank for rank, due in enumerate(dues)}
+    return {d.part.name: place[d.due or date.max] for d in job.demands} if len(dues) > 1 else {}
 
 
 class Extents:
@@ -61,7 +81,29 @@ def score_sheets(nest: SheetNest, extents: Extents) -> Score:
     cost = math.fsum(layout.copies * stock[layout.stock].price for layout in nest.layouts)
     margin = nest.job.rules.margin
     spans = (extents.right(lay) - stock[lay.stock].outline.bounds.left - margin for lay in nest.layouts)
-    return Score(nest.placed_count, cost, min(spans, default=0.0))
+    rest = min(spans, default=0.0)
+    return Score(nest.placed_count, cost, rest, _by_due(nest), _scattered(nest) if nest.job.rules.together else 0)
+
+
+def _by_due(nest: SheetNest) -> tuple[int, ...]:
+    ranks = due_ranks(nest.job)
+    if not ranks:
+        return ()
+    laid: Counter[int] = Counter()
+    for layout in nest.layouts:
+        for p in layout.placements:
+            laid[ranks[p.part]] += layout.copies
+    return tuple(laid[rank] for rank in range(max(ranks.values()) + 1))
+
+
+def _scattered(nest: SheetNest) -> int:
+    kits = {demand.part.name: demand.kit for demand in nest.job.demands if demand.kit}
+    on = [(layout.copies, {kits[p.part] for p in layout.placements if p.part in kits}) for layout in nest.layouts]
+    sheets: Counter[str] = Counter()
+    for copies, there in on:
+        for kit in there:
+            sheets[kit] += copies
+    return sum(count - 1 for count in sheets.values())
 
 
 def score_bars(nest: BarNest) -> Score:

@@ -16,6 +16,7 @@ from nesting.layout.engines.rows import STANDS, lay_rows
 from nesting.layout.race import race
 from nesting.layout.score import Extents, score_sheets
 from nesting.layout.sheet_bound import is_unbeatable
+from nesting.layout.sides import without_sides
 from nesting.layout.survey import left_out, survey
 from nesting.model.findings import Finding
 from nesting.model.nest import Placement, SheetJob, SheetLayout, SheetNest
@@ -44,7 +45,7 @@ def lay_out_sheets(job: SheetJob, deadline: Deadline, report: Callable[[SheetNes
     """
     if deadline.should_stop():
         raise Cancelled("Stopped on request before there was any layout.")
-    looked_over = survey(job)
+    looked_over = survey(without_sides(job))
     job_at_hand, forms = looked_over.job, looked_over.forms
     extents = Extents(job_at_hand)
 

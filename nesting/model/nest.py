@@ -2,6 +2,8 @@
 
 import math
 from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
 from functools import cached_property
 
 from nesting.errors import BadValue
@@ -27,50 +29,126 @@ def _names_differ(noun: str, names: list[str]) -> None:
 
 @dataclass(frozen=True)
 class Demand[P: (SheetPart, TubePart)]:
-    """How many of a part are wanted. `turns` None means the rules' turns; it has no meaning on bars.
+    """How many of a part are wanted. `turns` None means the rules' turns.
+
+    `due` is when they are wanted: where stock is short the earliest go first, and they are laid on the first sheets.
+    None comes after every date. `kit` names what they belong to, such as an order; kits are kept on as few sheets as
+    can be where the rules say `together`. `fill_up_to`, where it is above `count`, is how many may be laid in room that
+    is left over; no sheet is taken for those beyond the count. Only `count` means anything on bars.
 
     Raises:
-        BadValue: a count below 0 or above MOST_COPIES, or no turn at all.
+        BadValue: a count below 0 or above MOST_COPIES, fewer to fill up to than wanted, or no turn at all.
     """
 
     part: P
     count: int
     turns: Turns | None = None
+    due: date | None = None
+    kit: str = ""
+    fill_up_to: int | None = None
 
     def __post_init__(self) -> None:
         if not 0 <= self.count <= MOST_COPIES:
             raise BadValue(f"Demand for {self.part.name}: the count must be 0 to {MOST_COPIES}, not {self.count}.")
         if self.turns == ():
             raise BadValue(f"Demand for {self.part.name}: no turn is allowed.")
+        if self.fill_up_to is not None and not self.count <= self.fill_up_to <= MOST_COPIES:
+            raise BadValue(
+                f"Demand for {self.part.name}: the number to fill up to must be {self.count}, which is the count, "
+                f"to {MOST_COPIES}, not {self.fill_up_to}."
+            )
+
+    @property
+    def most(self) -> int:
+        """How many may be laid."""
+        return self.count if self.fill_up_to is None else self.fill_up_to
+
+
+@dataclass(frozen=True)
+class Sides:
+    """Widths of the strips along the sides of a sheet's bounds where nothing may lie, such as under clamps."""
+
+    left: Mm = 0.0
+    bottom: Mm = 0.0
+    right: Mm = 0.0
+    top: Mm = 0.0
+
+    def __post_init__(self) -> None:
+        _measure("Sides", left=self.left, bottom=self.bottom, right=self.right, top=self.top)
+
+    def __bool__(self) -> bool:
+        return any((self.left, self.bottom, self.right, self.top))
 
 
 @dataclass(frozen=True)
 class SheetRules:
-    """`gap` between two parts, `margin` from any part to the sheet's edge, allowed turns, and whether mirrored too."""
+    """`gap` between two parts, `margin` from any part to the sheet's edge, allowed turns, and whether mirrored too.
+
+    `sides` are kept free beside the margin: on each side the wider of the two counts. `most_kinds` is how many
+    different parts may lie on one sheet, None for any number. `together` asks for kits on as few sheets as can be.
+
+    Raises:
+        BadValue: a measure below 0, no turn, or a sheet that may hold no part at all.
+    """
 
     gap: Mm = 5.0
     margin: Mm = 10.0
     turns: Turns = QUARTER_TURNS
     mirror: bool = False
+    sides: Sides = Sides()
+    most_kinds: int | None = None
+    together: bool = False
 
     def __post_init__(self) -> None:
         _measure("SheetRules", gap=self.gap, margin=self.margin)
         if self.turns == ():
             raise BadValue("SheetRules: no turn is allowed.")
+        if self.most_kinds is not None and self.most_kinds < 1:
+            raise BadValue(f"SheetRules: most_kinds must be 1 or more, not {self.most_kinds}.")
+
+
+class PieceOrder(StrEnum):
+    """Where a bar's long pieces lie, as far as mitres that lie against each other leave a choice."""
+
+    ANY = "any"
+    LONGEST_FIRST = "longest first"
+    LONGEST_LAST = "longest last"
+    """Nearest to the chuck, which holds what is heavy. Common practice, no source."""
 
 
 @dataclass(frozen=True)
 class BarRules:
-    """`gap` between two pieces with the cut width in it, `dead_end` that the chuck holds at the far end and that is
-    never cut into, and `lead_end` trimmed at the front.
+    """`gap` between two pieces along the bar with the cut width in it, `dead_end` that the chuck holds at the far end
+    and that is never cut into, and `lead_end` trimmed at the front.
+
+    `turns` about the bar's axis that pieces may be laid at, "any" for all that lay the section on itself; `flip` whether
+    they may lie end for end. `order` says where long pieces lie. `shared_cut` is the width of one cut (the kerf) where
+    one may part two pieces whose ends lie flat against each other, square or mitred; None where each end has its own.
+
+    Raises:
+        BadValue: a measure below 0, no turn, or a shared cut that is wider than the gap.
     """
 
     gap: Mm = 5.0
     dead_end: Mm = 0.0
     lead_end: Mm = 0.0
+    turns: Turns = "any"
+    flip: bool = True
+    order: PieceOrder = PieceOrder.LONGEST_LAST
+    shared_cut: Mm | None = None
 
     def __post_init__(self) -> None:
         _measure("BarRules", gap=self.gap, dead_end=self.dead_end, lead_end=self.lead_end)
+        if self.turns == ():
+            raise BadValue("BarRules: no turn is allowed.")
+        if self.shared_cut is not None:
+            _measure("BarRules", shared_cut=self.shared_cut)
+            if self.shared_cut > self.gap:
+                raise BadValue(f"BarRules: a shared cut of {self.shared_cut:g} mm is wider than the gap, {self.gap:g} mm.")
+
+    def may_turn(self, turn: Deg) -> bool:
+        """Whether a turn about the axis is among those allowed."""
+        return self.turns == "any" or any(abs((turn - each + 180.0) % 360.0 - 180.0) < 1e-6 for each in self.turns)
 
 
 @dataclass(frozen=True)
@@ -133,11 +211,12 @@ class SheetLayout:
 
 @dataclass(frozen=True)
 class Piece:
-    """One piece on a bar: its front end lies `start` from the bar's front; `flipped` means its ends changed over."""
+    """One piece on a bar: it begins `start` from the bar's front; `laid_piece` says what `flipped` and `turn` do to it."""
 
     part: str
     start: Mm
     flipped: bool = False
+    turn: Deg = 0.0
 
 
 @dataclass(frozen=True)
@@ -206,8 +285,8 @@ class BarNest:
 
     @cached_property
     def yield_share(self) -> float:
-        """Total length of pieces over the length of all bars used; 0 where none is used."""
-        length = {demand.part.name: demand.part.length for demand in self.job.demands}
+        """Total mean length of pieces over the length of all bars used; 0 where none is used."""
+        length = {demand.part.name: demand.part.mean_length for demand in self.job.demands}
         bar = {stock.name: stock.length for stock in self.job.stock}
         used = math.fsum(layout.copies * bar[layout.stock] for layout in self.layouts)
         net = math.fsum(layout.copies * length[p.part] for layout in self.layouts for p in layout.pieces)

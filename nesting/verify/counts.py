@@ -33,8 +33,16 @@ def stock_faults(
     return faults
 
 
-def count_faults(wanted: Mapping[str, int], placed: Mapping[str, int], unplaced: Sequence[Unplaced]) -> list[Finding]:
-    """Parts nobody asked for, and parts of which the laid and the left-out ones do not make the wanted number."""
+def count_faults(
+    wanted: Mapping[str, int],
+    placed: Mapping[str, int],
+    unplaced: Sequence[Unplaced],
+    most: Mapping[str, int] | None = None,
+) -> list[Finding]:
+    """Parts nobody asked for, and parts of which the laid and the left-out ones do not make the wanted number.
+
+    Of parts that may fill left-over room up to `most` may be laid, beyond what is wanted.
+    """
     faults = []
     left_out: Counter[str] = Counter()
     for row in unplaced:
@@ -46,8 +54,13 @@ def count_faults(wanted: Mapping[str, int], placed: Mapping[str, int], unplaced:
         _fault("unknown-part", f"{name!r} is in the nest, but the job does not ask for it.") for name in strangers
     ]
     for name, count in wanted.items():
-        if placed.get(name, 0) + left_out[name] != count:
-            text = f"{name}: {placed.get(name, 0)} laid and {left_out[name]} left out, but {count} wanted."
+        laid = placed.get(name, 0)
+        if (most or {}).get(name, count) > count and laid > count:
+            if laid > (most or {})[name] or left_out[name]:
+                text = f"{name}: {laid} laid and {left_out[name]} left out; at most {(most or {})[name]} may be laid."
+                faults.append(_fault("count-off", text))
+        elif laid + left_out[name] != count:
+            text = f"{name}: {laid} laid and {left_out[name]} left out, but {count} wanted."
             faults.append(_fault("count-off", text))
     return faults
 

@@ -22,6 +22,7 @@ from nesting.model.stock import Sheet
 from nesting.units import CHECK_SLACK, Mm, Point
 from nesting.verify.counts import count_faults, stock_faults
 from nesting.verify.metal import COARSE, FINE, MetalOfParts, Shapes, outline_polygon
+from nesting.verify.sheet_rules import kind_faults, side_faults
 
 SAME_TURN = 1e-6
 """Degrees within which two turns are one: 0.02 um at 1 m."""
@@ -45,6 +46,7 @@ def check_sheets(nest: SheetNest) -> tuple[Finding, ...]:
             {demand.part.name: demand.count for demand in nest.job.demands},
             _placed(nest.layouts),
             nest.unplaced,
+            {demand.part.name: demand.most for demand in nest.job.demands},
         ),
     ]
     turns = {demand.part.name: nest.job.turns_of(demand) for demand in nest.job.demands}
@@ -85,12 +87,14 @@ def _layout_faults(
 ) -> Iterator[Iterator[Finding]]:
     """The faults of each kind."""
     yield _turn_faults(where, layout.placements, turns, may_mirror=job.rules.mirror)
+    yield kind_faults(where, layout, job.rules)
     sheet = next((sheet for sheet in job.stock if sheet.name == layout.stock), None)
     # What lies nowhere or has no proper shape has been named, and cannot be measured.
     good = [p for p in layout.placements if p.part in turns and p.part not in broken and _lies_somewhere(p)]
     if sheet is not None and good:
         shapes = metal.all_placed(good, COARSE)
         yield _edge_faults(where, sheet, job.rules.margin, good, shapes, metal)
+        yield side_faults(where, sheet, job.rules, good, metal)
         yield _pair_faults(where, job.rules.gap, good, shapes, metal)
 
 
