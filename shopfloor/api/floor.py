@@ -15,6 +15,7 @@ from shopfloor.api.lists import ShopViewSet
 from shopfloor.api.loads import LoadDetailSerializer, LoadSerializer, light_loads, loads_with_pieces
 from shopfloor.base.errors import BadInput
 from shopfloor.floor import mark, pull
+from shopfloor.floor.centring import check_centring
 from shopfloor.floor.inspection import VERDICTS, Verdict, all_good, inspect
 from shopfloor.floor.models import FloorEvent, Load, LoadState, ScrapReason
 from shopfloor.floor.undo import undo
@@ -26,10 +27,13 @@ MOST_NUMBER = 2**31 - 1
 
 
 class FloorEventSerializer(serializers.ModelSerializer):
-    """Something marked on a load. `pieces` lists what changed: [number, from, to, reason before, reason]."""
+    """Something marked on a load. `pieces` lists what changed: [number, from, to, reason before, reason]; `detail` what
+    else was said, such as what was measured at the centring check, in mm.
+    """
 
     actor_name = serializers.CharField(source="actor", default=None, allow_null=True)
     pieces = serializers.ListField(child=serializers.ListField(child=serializers.JSONField()))
+    detail = serializers.DictField()
 
     class Meta:
         model = FloorEvent
@@ -46,6 +50,7 @@ class FloorEventSerializer(serializers.ModelSerializer):
             "why",
             "pieces",
             "undoes",
+            "detail",
         )
         read_only_fields = fields
 
@@ -55,6 +60,15 @@ class MarkedSerializer(serializers.Serializer):
 
     event = FloorEventSerializer()
     load = LoadDetailSerializer()
+
+
+class CentringSerializer(Keyed):
+    """What was measured, as far as it was: a diameter, or height, width and twist."""
+
+    height_mm = serializers.FloatField(required=False, allow_null=True)
+    width_mm = serializers.FloatField(required=False, allow_null=True)
+    diameter_mm = serializers.FloatField(required=False, allow_null=True)
+    twist_mm = serializers.FloatField(required=False, allow_null=True)
 
 
 class CutSerializer(Keyed):
@@ -141,6 +155,7 @@ class LoadViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, ShopViewSet)
     takes: ClassVar = {
         "pull": "pull-load",
         "put_back": "pull-load",
+        "check_centring": "check-centring",
         "mark_cut": "mark-cut",
         "mark_failed": "mark-failed",
         "break_out": "break-out",
@@ -175,6 +190,13 @@ class LoadViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, ShopViewSet)
         values_of(Keyed(data=request.data))
         pull.put_back(self.get_object(), by=request.user, key=key_of(request))
         return self._detail()
+
+    @extend_schema(request=CentringSerializer, responses=MarkedSerializer)
+    @action(detail=True, methods=["post"], url_path="check-centring")
+    def check_centring(self, request: Request, pk: int) -> Response:
+        """The bar runs true in the chuck; for bars at the machine."""
+        said = values_of(CentringSerializer(data=request.data))
+        return self._marked(check_centring(self.get_object(), by=request.user, key=key_of(request), measured=said))
 
     @extend_schema(request=CutSerializer, responses=MarkedSerializer)
     @action(detail=True, methods=["post"], url_path="mark-cut")

@@ -76,6 +76,8 @@ class LoadDetailSerializer(LoadSerializer):
     pierce_count = serializers.IntegerField(source="layout.pierce_count")
     cut_file_name = serializers.CharField(source="layout.cut_file_name")
     cautions = serializers.SerializerMethodField()
+    loading_side = serializers.CharField(source="machine.loading_side", help_text='"left", "right", or "" for sheet.')
+    seam_towards = serializers.SerializerMethodField(help_text="Where the weld seam of a tube lies, or any.")
     settings_note = serializers.SerializerMethodField()
     can_undo = serializers.SerializerMethodField(help_text='The mark that undo would take back, or "".')
     workpieces = WorkpieceSerializer(many=True)
@@ -90,6 +92,8 @@ class LoadDetailSerializer(LoadSerializer):
             "pierce_count",
             "cut_file_name",
             "cautions",
+            "loading_side",
+            "seam_towards",
             "settings_note",
             "can_undo",
             "workpieces",
@@ -103,6 +107,10 @@ class LoadDetailSerializer(LoadSerializer):
     def get_settings_note(self, load: Load) -> str:
         nest = load.layout.nest
         return rule_for(nest.material, nest.kind, nest.thickness_mm).settings_note
+
+    def get_seam_towards(self, load: Load) -> str:
+        nest = load.layout.nest
+        return rule_for(nest.material, nest.kind, nest.thickness_mm).seam_towards
 
     def get_can_undo(self, load: Load) -> str:
         mark: Any = last_mark(load)

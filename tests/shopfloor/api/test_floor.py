@@ -123,6 +123,32 @@ class TestMarks:
             assert self.mark(operator, load, "put-back", key=back).json()["state"] == "waiting"
         assert FloorEvent.objects.filter(load=load).count() == 2
 
+    def test_the_centring_of_a_bar_is_kept_once_for_its_key(self, operator, refused, shop, key):
+        shop.bars()
+        load = shop.loads(shop.tube_line(2))[0]
+        refused(self.mark(operator, load, "check-centring"), 409, "wrong-state")
+        operator.post(f"/loads/{load.pk}/pull/")
+        refused(self.mark(operator, load, "check-centring", height_mm=400.0), 400, "bad-input", "height_mm")
+        answers = [
+            self.mark(operator, load, "check-centring", key=key, height_mm=40.2, twist_mm=None) for _ in range(2)
+        ]
+        first, again = (answer.json() for answer in answers)
+        assert first == again
+        assert (first["event"]["detail"], first["load"]["state"]) == ({"height_mm": 40.2}, "at_machine")
+        assert first["load"]["can_undo"] == "check-centring"
+        assert operator.post(f"/loads/{load.pk}/undo/").json()["load"]["can_undo"] == ""
+
+    def test_a_sheet_is_not_centred(self, operator, refused, at_machine):
+        refused(self.mark(operator, at_machine, "check-centring"), 400, "bad-input")
+
+    def test_a_load_says_how_its_bar_is_loaded(self, operator, shop):
+        CuttingRuleFactory(material=shop.material, kind="tube", seam_towards="down")
+        shop.tube_machine.loading_side = "left"
+        shop.tube_machine.save()
+        shop.bars()
+        body = operator.get(f"/loads/{shop.loads(shop.tube_line(1))[0].pk}/").json()
+        assert (body["loading_side"], body["seam_towards"]) == ("left", "down")
+
     def test_a_cut_sheet_is_cut_once_for_its_key(self, operator, people, line, at_machine, key):
         answers = [self.mark(operator, at_machine, "mark-cut", key=key, keep_remnant=False) for _ in range(2)]
         assert [answer.status_code for answer in answers] == [200, 200]

@@ -45,6 +45,7 @@ WHO = {
     "queues_pull_next": FLOOR,
     "loads_pull": FLOOR,
     "loads_put_back": FLOOR,
+    "loads_check_centring": FLOOR,
     "loads_mark_cut": FLOOR,
     "loads_mark_failed": FLOOR,
     "loads_break_out": {"operator", "inspector", "manager"},
@@ -54,7 +55,8 @@ WHO = {
 }
 """Who may reach each operation that changes something, as issue and `base.roles` say it in words."""
 
-BY_PIN = {"queues_pull_next", "loads_pull", "loads_put_back", "loads_mark_cut", "loads_mark_failed"}
+BY_PIN = {"queues_pull_next", "loads_pull", "loads_put_back", "loads_check_centring"}
+BY_PIN |= {"loads_mark_cut", "loads_mark_failed"}
 BY_PIN |= {"loads_break_out", "loads_inspect", "loads_undo"}
 
 
