@@ -12,10 +12,11 @@ from dataclasses import dataclass
 from nesting.export.pieces import pieces_on_bar, pieces_on_sheet
 from nesting.export.svg_paths import number
 from nesting.model.nest import BarNest, SheetNest
-from nesting.model.part import TubePart
 from nesting.units import Mm
 
-BAR_HEADING = ("bar", "copies", "stock", "what", "piece", "part", "start_mm", "length_mm", "start_cut", "end_cut")
+BAR_HEADING = (
+    "bar", "copies", "stock", "what", "piece", "part", "start_mm", "length_mm", "start_cut", "end_cut", "lies",
+)  # fmt: skip
 
 SHEET_HEADING = (
     "sheet", "copies", "stock", "piece", "part", "x_mm", "y_mm", "turn_deg", "mirrored", "width_mm", "height_mm",
@@ -29,7 +30,8 @@ FORMULA_STARTS = ("=", "+", "-", "@")
 class Stretch:
     """One stretch of a bar from `start` to `start + length`: `what` is a piece, or what the rest of the bar is.
 
-    Only a piece has a number, a part, and words for the cuts at its two ends.
+    Only a piece has a number, a part, and words for the cuts at its two ends, the one nearer to the bar's front first,
+    and for how it was turned; all as it lies.
     """
 
     what: str
@@ -39,6 +41,7 @@ class Stretch:
     part: str = ""
     start_cut: str = ""
     end_cut: str = ""
+    lie: str = ""
 
 
 def bar_stretches(nest: BarNest, index: int, remnant: Mm | None = None) -> list[Stretch]:
@@ -53,7 +56,7 @@ def bar_stretches(nest: BarNest, index: int, remnant: Mm | None = None) -> list[
     rules = nest.job.rules
     found = [Stretch("trim", 0.0, rules.lead_end)] if rules.lead_end else []
     found += [
-        Stretch("piece", each.start, each.part.length, each.number, each.part.name, *_ends_told(each.part))
+        Stretch("piece", each.start, each.part.length, each.number, each.part.name, *each.cut_words, each.lie)
         for each in pieces
     ]
     if remnant:
@@ -66,7 +69,9 @@ def bar_stretches(nest: BarNest, index: int, remnant: Mm | None = None) -> list[
 def bar_list(nest: BarNest, index: int, remnant: Mm | None = None) -> str:
     """One line for each of `bar_stretches`.
 
-    `start_mm` counts from the bar's front; `start_cut` and `end_cut` say kind and angle of each end, for a saw.
+    `start_mm` counts from the bar's front; `start_cut` and `end_cut` say kind and angle of each end as the piece lies,
+    for a saw, and `lies` how it was turned. Mitres that lie against each other make a piece begin before the one in
+    front of it ends.
 
     Raises:
         BadValue: there is no such bar, or it names stock or parts that the job does not have.
@@ -76,18 +81,11 @@ def bar_list(nest: BarNest, index: int, remnant: Mm | None = None) -> str:
     rows = [
         (
             *(*first, each.what, "" if each.piece is None else each.piece, _plain(each.part) if each.part else ""),
-            *(number(each.start), number(each.length), each.start_cut, each.end_cut),
+            *(number(each.start), number(each.length), each.start_cut, each.end_cut, each.lie),
         )
         for each in bar_stretches(nest, index, remnant)
     ]
     return _csv(BAR_HEADING, rows)
-
-
-def _ends_told(part: TubePart) -> tuple[str, str]:
-    """The cuts at start and end, as far as they are known."""
-    if part.ends is not None:
-        return str(part.ends[0]), str(part.ends[1])
-    return ("square", "square") if part.square_ends else ("not square", "not square")
 
 
 def sheet_list(nest: SheetNest, index: int) -> str:

@@ -1,20 +1,27 @@
 """Writes one bar of a nest as a cut file: the surface of the bar laid flat, DXF in millimetres, pieces in bar order.
 
 x runs from the bar's front, y round the section from where its outline begins. Each kind of cut has a layer of its own.
+One cut that parts two pieces lies along the middle of its kerf, half of it from either contour.
 What reaches over the line at which the surface was opened goes on below y = 0 or above the girth, in one contour.
 """
 
+from itertools import pairwise
+
 from nesting.errors import BadValue
 from nesting.export.dxf_writer import add_contour, add_path, as_bytes, label_text, new_drawing
-from nesting.export.pieces import pieces_on_bar
+from nesting.export.pieces import BarPiece, pieces_on_bar
 from nesting.geometry.contour import Contour, Path
-from nesting.model.nest import BarNest
-from nesting.units import Mm
+from nesting.model.nest import BarNest, BarRules
+from nesting.model.tube_cuts import EndKind
+from nesting.units import CHECK_SLACK, Deg
 
-BAR_EDGE, END_CUTS, CUT_OUTS, LABELS = "BAR_EDGE", "END_CUTS", "CUT_OUTS", "LABELS"
+BAR_EDGE, END_CUTS, SHARED_CUTS, CUT_OUTS, LABELS = "BAR_EDGE", "END_CUTS", "SHARED_CUTS", "CUT_OUTS", "LABELS"
 
-COLOURS = {BAR_EDGE: 8, END_CUTS: 5, CUT_OUTS: 1, LABELS: 4}
-"""Colour index of each layer: grey, blue, red, cyan, as on cut files of sheets."""
+COLOURS = {BAR_EDGE: 8, END_CUTS: 5, SHARED_CUTS: 3, CUT_OUTS: 1, LABELS: 4}
+"""Colour index of each layer: grey, blue, green, red, cyan, as on cut files of sheets."""
+
+FLAT_ON: Deg = 1e-3
+"""Ends whose angles differ by less lie flat on each other: 2 um over a tube 100 mm across."""
 
 LETTER = 0.08
 """Height of letters over the girth."""
@@ -25,7 +32,7 @@ def bar_dxf(nest: BarNest, index: int) -> bytes:
 
     Raises:
         BadValue: there is no such bar, it names stock or parts that the job does not have, or the ends of a part are
-            not known, so that there is nothing to draw.
+            not known, so that there is nothing to draw, or a piece is turned as its section does not allow.
     """
     _, bar, pieces = pieces_on_bar(nest, index)
     unknown = next((piece.part.name for piece in pieces if piece.part.ends is None), None)
@@ -36,14 +43,19 @@ def bar_dxf(nest: BarNest, index: int) -> bytes:
     drawing = new_drawing(edge.bounds, COLOURS)
     space = drawing.modelspace()
     add_contour(space, edge, BAR_EDGE)
-    for piece in pieces:
-        start, end = (_moved(cut.path, piece.start) for cut in piece.part.ends or ())
-        add_path(space, start, END_CUTS)
+    shared = [_shared_cut(one, other, nest.job.rules) for one, other in pairwise(pieces)]
+    for piece, before, behind in zip(pieces, [None, *shared], [*shared, None], strict=True):
+        assert piece.ends is not None  # noqa: S101 - looked at above
+        start, end = piece.ends
+        if before is None:
+            add_path(space, start.path, END_CUTS)
         # Openings stand before the cut that parts the piece from the bar, as they are cut.
-        for cut in piece.part.cut_outs:
-            # In open profiles the beam goes through both faces of a wall at once: one contour is one cut.
-            add_contour(space, _moved(cut.contours[0], piece.start), CUT_OUTS)
-        add_path(space, end, END_CUTS)
+        for ring in piece.cut_outs:
+            add_contour(space, ring, CUT_OUTS)
+        if behind is None:
+            add_path(space, end.path, END_CUTS)
+        else:
+            add_path(space, behind, SHARED_CUTS)
         text = label_text(f"{piece.number} {piece.part.name}")
         middle = (piece.start + piece.end) / 2.0
         height = min(LETTER * girth, 0.8 * piece.part.length / max(1, len(text)))
@@ -53,5 +65,18 @@ def bar_dxf(nest: BarNest, index: int) -> bytes:
     return as_bytes(drawing)
 
 
-def _moved[P: Path](path: P, by: Mm) -> P:
-    return type(path)(tuple((x + by, s, bulge) for x, s, bulge in path.vertices))
+def _shared_cut(piece: BarPiece, following: BarPiece, rules: BarRules) -> Path | None:
+    """The line of the one cut between two pieces; None where each end has a cut of its own."""
+    if rules.shared_cut is None or piece.ends is None or following.ends is None:
+        return None
+    end, start = piece.ends[1], following.ends[0]
+    if end.kind is not start.kind or end.kind not in (EndKind.SQUARE, EndKind.MITRE):
+        return None
+    if end.kind is EndKind.MITRE:
+        apart = (end.towards - start.towards) % 360.0  # flat on each other, their long points are at opposite sides
+        if abs(end.angle - start.angle) > FLAT_ON or abs(apart - 180.0) > FLAT_ON:
+            return None
+    between = start.path.mean_x - end.path.mean_x
+    if between > rules.gap - CHECK_SLACK:
+        return None
+    return Path(tuple((x + between / 2.0, s, bulge) for x, s, bulge in end.path.vertices))

@@ -11,9 +11,11 @@ from functools import cached_property
 from nesting.errors import BadValue
 from nesting.geometry.contour import Contour, Path
 from nesting.geometry.placing import placed
+from nesting.model.laid_piece import laid_cut_outs, laid_ends, laid_kinds, lie_in_words
 from nesting.model.nest import BarLayout, BarNest, Piece, Placement, SheetLayout, SheetNest
 from nesting.model.part import SheetPart, TubePart
 from nesting.model.stock import Bar, Sheet
+from nesting.model.tube_cuts import EndCut
 from nesting.units import Mm
 
 
@@ -57,6 +59,32 @@ class BarPiece:
     @property
     def end(self) -> Mm:
         return self.piece.start + self.part.length
+
+    @cached_property
+    def ends(self) -> tuple[EndCut, EndCut] | None:
+        """The cuts nearer to the bar's front and further from it, their paths along the bar; None where not known.
+
+        Raises:
+            BadValue: the piece is turned as its section does not allow; so does `cut_outs`.
+        """
+        return laid_ends(self.part, self.piece)
+
+    @cached_property
+    def cut_outs(self) -> tuple[Contour, ...]:
+        return laid_cut_outs(self.part, self.piece)
+
+    @property
+    def cut_words(self) -> tuple[str, str]:
+        """The cuts as the piece lies, front first, as far as they are known."""
+        ends = laid_kinds(self.part, self.piece)
+        if ends is not None:
+            return str(ends[0]), str(ends[1])
+        return ("square", "square") if self.part.square_ends else ("not square", "not square")
+
+    @property
+    def lie(self) -> str:
+        """How it was turned from how it was drawn, in words; "" where it was not."""
+        return lie_in_words(self.piece)
 
 
 def pieces_on_sheet(nest: SheetNest, index: int) -> tuple[SheetLayout, Sheet, list[SheetPiece]]:

@@ -77,6 +77,15 @@ class Path:
         xs, ys = [p[0] for p in points], [p[1] for p in points]
         return Bounds(min(xs), min(ys), max(xs), max(ys))
 
+    @cached_property
+    def mean_x(self) -> Mm:
+        """The mean x over the run's extent in y, arcs exact; the first x of a run that ends as high as it began."""
+        area = 0.0
+        for (x, y), (next_x, next_y), bulge in self._spans():
+            area += (x + next_x) / 2.0 * (next_y - y) + arc_segment_area((x, y), (next_x, next_y), bulge)
+        high = self.vertices[-1][1] - self.vertices[0][1]
+        return area / high if high else self.vertices[0][0]
+
     def flattened(self, height: Mm) -> list[Point]:
         """Points on the run whose chords stay within `height` of it, both ends included."""
         points: list[Point] = []

@@ -98,6 +98,17 @@ class TubePart:
         """One for each end cut and each opening. The end shared with the piece before is counted once."""
         return 1 + self.hole_count
 
+    @cached_property
+    def mean_length(self) -> Mm:
+        """The length between both ends in the mean over the section's outline; the whole length where they are unknown.
+
+        What mitred pieces share of a bar adds up in it: two that interlock are together no longer than both means.
+        """
+        if self.ends is None:
+            return self.length
+        start, end = (cut.path.mean_x for cut in self.ends)
+        return min(self.length, max(0.0, end - start))
+
     def mass(self, density_kg_m3: float) -> Kg:
         """Mass of the solid where its volume is known, else of a plain length of its section."""
         if self.metal_volume is not None:
