@@ -165,8 +165,8 @@ def _write_pictures(reading: Reading, folder: Path) -> None:
     findings = reading.findings if len(reading.parts) == 1 else ()
     parts: list[Part] = list(reading.parts)
     for number, part in enumerate(parts, 1):
-        for name, svg in route.part_pictures(part, findings).items():
-            (folder / f"part-{number:02d}-{name}.svg").write_text(svg, encoding="utf-8")
+        for name, draw in route.part_pictures(part, findings).items():
+            (folder / f"part-{number:02d}-{name}.svg").write_text(draw(), encoding="utf-8")
 
 
 def _lay(arguments: argparse.Namespace) -> int:

@@ -273,8 +273,8 @@ def part_picture(part: Part) -> str:
     return part_svg(part)
 
 
-def part_pictures(part: Part, findings: Sequence[Finding] = ()) -> dict[str, str]:
-    """Every picture of the part as SVG by its name; those of tube have its findings on them."""
+def part_pictures(part: Part, findings: Sequence[Finding] = ()) -> dict[str, Callable[[], str]]:
+    """Every picture of the part as SVG by its name, drawn when called for; those of tube have its findings on them."""
     from nesting.export.svg_part import part_svgs
 
     return part_svgs(part, findings)

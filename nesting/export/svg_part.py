@@ -1,6 +1,7 @@
 """The picture of one part: a sheet part with its width and height, a tube part from its sides and its end."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import partial
 
 from nesting.export.svg_dimensions import across, upright
 from nesting.export.svg_paths import View, escaped, measure, path_data, picture
@@ -10,6 +11,9 @@ from nesting.export.svg_tube_views import sides_svg, slanted_svg
 from nesting.model.findings import Finding
 from nesting.model.part import Part, SheetPart
 
+QUARTERS = (0, 90, 180, 270)
+"""Degrees by which tube is rolled in its pictures at a slant."""
+
 
 def part_svg(part: Part) -> str:
     """The part in its own coordinates, with its overall measures."""
@@ -18,14 +22,19 @@ def part_svg(part: Part) -> str:
     return tube_svg(part) if part.ends is None else sides_svg(part)
 
 
-def part_svgs(part: Part, findings: Sequence[Finding] = ()) -> dict[str, str]:
-    """Every picture of the part by its name: "flat" for sheet; for tube "sides", "unrolled", and "slanted-0" to
-    "slanted-270", each rolled a quarter further. Findings with a place are numbered on those of tube, from 1.
+def part_svgs(part: Part, findings: Sequence[Finding] = ()) -> dict[str, Callable[[], str]]:
+    """Every picture of the part by its name, each drawn when it is called for.
+
+    They are "flat" of sheet; of tube "sides", "unrolled", and "slanted-0" to "slanted-270", each rolled a quarter
+    further. Of tube whose ends are not known there is "sides" alone. Findings with a place are numbered on those of
+    tube, from 1.
     """
     if isinstance(part, SheetPart):
-        return {"flat": sheet_part_svg(part)}
-    slanted = {f"slanted-{turn}": slanted_svg(part, float(turn), findings) for turn in (0, 90, 180, 270)}
-    return {"sides": sides_svg(part, findings), "unrolled": unrolled_svg(part, findings)} | slanted
+        return {"flat": partial(sheet_part_svg, part)}
+    if part.ends is None:
+        return {"sides": partial(tube_svg, part)}
+    slanted = {f"slanted-{turn}": partial(slanted_svg, part, float(turn), findings) for turn in QUARTERS}
+    return {"sides": partial(sides_svg, part, findings), "unrolled": partial(unrolled_svg, part, findings)} | slanted
 
 
 def sheet_part_svg(part: SheetPart) -> str:

@@ -65,3 +65,15 @@ def test_a_tube_whose_ends_are_known_is_drawn_from_its_sides_at_a_slant_and_flat
     assert 'data-side="back"' in part_svg(tube)
     assert list(part_svgs(tube)) == ["sides", "unrolled", "slanted-0", "slanted-90", "slanted-180", "slanted-270"]
     assert list(part_svgs(PANEL)) == ["flat"]
+
+
+def test_the_four_pictures_at_a_slant_are_each_rolled_a_quarter_further():
+    drawn = part_svgs(part_of(Section.box(60.0, 40.0, 3.0, 6.0)))
+    slanted = [drawn[f"slanted-{turn}"]() for turn in (0, 90, 180, 270)]
+    assert len(set(slanted)) == 4
+    assert ["rolled by" in each for each in slanted] == [False, True, True, True]
+
+
+def test_a_tube_of_which_the_length_alone_is_known_has_one_picture():
+    drawn = part_svgs(TubePart("post", Section.round(48.3, 3.2), 900.0))
+    assert [name for name, draw in drawn.items() if "tube-picture" in draw()] == ["sides"]

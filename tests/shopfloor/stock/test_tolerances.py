@@ -6,9 +6,9 @@ from tests.factories.stock import TubeSectionFactory
 pytestmark = pytest.mark.django_db
 
 
-# Source: EN 10219-2:2006 and EN 10210-2:2006, tolerances on shape, by a public page of the steel trade: sides below 100 mm
-# 1 % and at least 0.5 mm, to 200 mm 0.8 %, above 0.6 % (cold formed); 1 % and at least 0.5 mm (hot finished); diameters
-# 1 %, at least 0.5 and at most 10 mm.
+# Source: EN 10219-2:2006 and EN 10210-2:2006, tolerances on shape, by a public page of the steel trade: sides below
+# 100 mm 1 % and at least 0.5 mm, to 200 mm 0.8 %, above 0.6 % (cold formed); 1 % and at least 0.5 mm (hot finished);
+# diameters 1 %, at least 0.5 and at most 10 mm.
 @pytest.mark.parametrize(
     ("shape", "standard", "nominal", "allowed"),
     [
