@@ -1,7 +1,8 @@
 """Chooses which of the parts at hand go on one sheet, so that together they have about the bulk that it can take.
 
 Each part is taken in proportion to what is there of it, so that every sheet has its share of large and of small parts;
-what proportion leaves open is left to chance.
+what proportion leaves open is left to chance. Where parts are due at different times, all that is due first is taken
+before anything else.
 """
 
 import random
@@ -15,9 +16,29 @@ TRIES = 60
 
 
 def choose(
-    counts: Mapping[str, int], bulk: Mapping[str, Mm2], target: Mm2, chance: random.Random, copies: int = 1
+    counts: Mapping[str, int],
+    bulk: Mapping[str, Mm2],
+    target: Mm2,
+    chance: random.Random,
+    copies: int = 1,
+    ranks: Mapping[str, int] | None = None,
 ) -> Counter[str]:
-    """How many of each to lay on one sheet that is cut `copies` times; their bulk is at most the target."""
+    """How many of each to lay on one sheet that is cut `copies` times; their bulk is at most the target.
+
+    `ranks` says in which order parts are due, the least first.
+    """
+    chosen: Counter[str] = Counter()
+    slack = target
+    for rank in sorted({ranks[name] for name in counts}) if ranks else ():
+        due = {name: count for name, count in counts.items() if (ranks or {})[name] == rank}
+        chosen += _choose_alike(due, bulk, slack, chance, copies)
+        slack = target - sum(bulk[name] * count for name, count in chosen.items())
+    return chosen if ranks else _choose_alike(counts, bulk, target, chance, copies)
+
+
+def _choose_alike(
+    counts: Mapping[str, int], bulk: Mapping[str, Mm2], target: Mm2, chance: random.Random, copies: int
+) -> Counter[str]:
     there = {name: count // copies for name, count in counts.items() if count >= copies}
     total = sum(bulk[name] * count for name, count in counts.items())
     chosen: Counter[str] = Counter()

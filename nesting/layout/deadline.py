@@ -34,7 +34,7 @@ class Deadline:
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.budget) and 0 < self.budget <= LONGEST):
-            raise BadValue(f"Deadline: the budget must be above 0 and up to {LONGEST:g} s, not {self.budget}.")
+            raise BadValue(f"The time budget must be above 0 and up to {LONGEST:g} s, not {self.budget}.")
 
     @property
     def elapsed(self) -> Seconds:

@@ -17,7 +17,7 @@ from shapely.geometry.base import BaseGeometry
 from nesting.errors import BadValue
 from nesting.geometry.contour import Contour
 from nesting.geometry.placing import placed
-from nesting.model.nest import Placement, SheetJob, SheetLayout, SheetNest
+from nesting.model.nest import Demand, Placement, SheetJob, SheetLayout, SheetNest
 from nesting.model.part import SheetPart
 from nesting.model.stock import Sheet
 from nesting.units import CHECK_SLACK, CHORD, Mm, Mm2
@@ -42,9 +42,11 @@ class JobAround:
     rooms: dict[str, int]
 
 
-def job_around(job: SheetJob, fixed: Sequence[SheetLayout]) -> JobAround:
+def job_around(
+    job: SheetJob, fixed: Sequence[SheetLayout], kept_free: Sequence[Contour | None] | None = None
+) -> JobAround:
     """The job for the parts that are not among the `fixed` layouts' placements, on what is left of those sheets and on
-    the sheets that they do not use.
+    the sheets that they do not use. `kept_free` is for each layout an area that stays free, if any.
 
     Raises:
         BadValue: a fixed layout is on stock, or has a part, that the job does not have.
@@ -59,7 +61,7 @@ def job_around(job: SheetJob, fixed: Sequence[SheetLayout]) -> JobAround:
     stock: list[Sheet] = []
     used: dict[str, int] = {}
     staying = _counts(fixed)
-    demands = tuple(replace(d, count=max(0, d.count - staying.get(d.part.name, 0))) for d in job.demands)
+    demands = tuple(_less(demand, staying.get(demand.part.name, 0)) for demand in job.demands)
     least = min((d.part.area for d in demands if d.count), default=0.0)
     # Far enough that the chords of a round corner, made simpler, still keep the gap.
     reach = job.rules.gap / math.cos(math.pi / (4 * CORNER_CHORDS)) + SMOOTH + CHECK_SLACK
@@ -70,6 +72,9 @@ def job_around(job: SheetJob, fixed: Sequence[SheetLayout]) -> JobAround:
             _metal(parts[p.part], p).buffer(reach, quad_segs=CORNER_CHORDS).simplify(SMOOTH) for p in layout.placements
         ]
         free = free.difference(shapely.union_all(taken))
+        kept = kept_free[index] if kept_free is not None else None
+        if kept is not None:
+            free = free.difference(Polygon(kept.polygon(CHORD, "outwards")))
         found = sorted(_plain(free, least), key=lambda room: -room.area)
         # Every copy of a sheet must come out alike, so of a repeated one only the largest room is offered.
         for number, room in enumerate(found if layout.copies == 1 else found[:1], 1):
@@ -85,7 +90,9 @@ def job_around(job: SheetJob, fixed: Sequence[SheetLayout]) -> JobAround:
 
 
 def nest_with_fixed(job: SheetJob, fixed: Sequence[SheetLayout], around: JobAround, answer: SheetNest) -> SheetNest:
-    """The answer to the job around, joined with the pieces that stay: an answer to the job itself, not checked."""
+    """The answer to the job around, joined with the pieces that stay: an answer to the job itself, not checked and
+    without its bound.
+    """
     added: list[list[Placement]] = [[] for _ in fixed]
     layouts: list[SheetLayout] = []
     unused = [layout.copies for layout in fixed]
@@ -104,7 +111,14 @@ def nest_with_fixed(job: SheetJob, fixed: Sequence[SheetLayout], around: JobArou
         for index, layout in enumerate(fixed)
         if unused[index]
     ]
-    return replace(answer, job=job, layouts=(*kept, *layouts), proven_optimal=False)
+    return replace(answer, job=job, layouts=(*kept, *layouts), proven_optimal=False, bound=None)
+
+
+def _less(demand: Demand[SheetPart], staying: int) -> Demand[SheetPart]:
+    """The demand without those that stay."""
+    count = max(0, demand.count - staying)
+    most = None if demand.fill_up_to is None else max(count, demand.fill_up_to - staying)
+    return replace(demand, count=count, fill_up_to=most)
 
 
 def _counts(layouts: Iterable[SheetLayout]) -> dict[str, int]:

@@ -32,7 +32,9 @@ from nesting.records.values import (
 )
 
 KNOWN = ("kind", "stock", "rules", "parts")
-NEST_KNOWN = ("version", "sheets", "bars", "unplaced", "proven_optimal", "seed", "seconds", "engine", "cut_short")
+NEST_KNOWN = (
+    *("version", "sheets", "bars", "unplaced", "proven_optimal", "seed", "seconds", "engine", "cut_short", "bound"),
+)
 """What stands in a nest beside its job; a nest may be laid anew as a job."""
 
 SHEET_KNOWN = ("name", "width_mm", "height_mm", "outline", "count", "cost")

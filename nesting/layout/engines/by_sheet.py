@@ -20,7 +20,7 @@ from nesting.layout.engine import Report, sheets_to_record
 from nesting.layout.engines.library import PackingLibrary, library
 from nesting.layout.engines.rows import STANDS, lay_rows
 from nesting.layout.fits import forms_of
-from nesting.layout.score import Extents, Score, score_sheets
+from nesting.layout.score import Extents, Score, due_ranks, due_worth, score_sheets
 from nesting.model.nest import SheetJob, SheetLayout, SheetNest
 from nesting.model.part import SheetPart
 from nesting.model.stock import Sheet
@@ -71,6 +71,7 @@ class _Pass:
         self._forms = {
             d.part.name: forms_of(d.part, self._job.turns_of(d), mirror=rules.mirror) for d in self._job.demands
         }
+        self._ranks = due_ranks(self._job)
         self._layouts: list[SheetLayout] = []
 
     def run(self) -> Iterator[list[SheetLayout]]:
@@ -80,8 +81,13 @@ class _Pass:
             if sheet is None:
                 break
             needed = self._sheets_needed(sheet)
-            if needed <= LAST_SHEETS or not self._lay_pattern(sheet, needed):
+            few = self._few()
+            if needed <= LAST_SHEETS and len(few) == sum(1 for count in self._left.values() if count):
                 self._lay_rest()
+                break
+            if not self._lay_pattern(sheet, max(1.0, needed), few):
+                if len(few) == len(self._left):
+                    self._lay_rest()
                 break
             yield self._with_rows()
         yield self._with_rows()
@@ -95,15 +101,21 @@ class _Pass:
         rest = math.fsum(self._bulk[name] * count for name, count in self._left.items())
         return rest / (sheet.outline.area * USUAL_FILL)
 
-    def _lay_pattern(self, sheet: Sheet, needed: float) -> bool:
+    def _few(self) -> list[str]:
+        """The kinds that may go on the next sheet; those due first, and of these the ones that need the most room."""
+        names = [name for name, count in self._left.items() if count]
+        names.sort(key=lambda name: (self._ranks.get(name, 0), -self._left[name] * self._bulk[name]))
+        return names[: self._job.rules.most_kinds]
+
+    def _lay_pattern(self, sheet: Sheet, needed: float, few: list[str]) -> bool:
         """Lays one sheet, as often as planned; False where nothing came of it."""
         repeats = max(1, math.floor(needed * self._choices.repeat))
         at_hand = self._at_hand[sheet.name]
         repeats = repeats if at_hand is None else min(repeats, at_hand)
-        offered = self._offered(repeats, needed)
+        offered = self._offered(repeats, needed, few, sheet)
         while not offered and repeats > 1:
             repeats //= 2
-            offered = self._offered(repeats, needed)
+            offered = self._offered(repeats, needed, few, sheet)
         seconds = (self._until - time.monotonic()) * (1.0 - LAST_SHARE) / _patterns(needed)
         packing = self._library.build(library.Objective.Knapsack, offered, [(sheet, 1)], self._worth)
         layouts = packing.solve(seconds)
@@ -113,14 +125,26 @@ class _Pass:
         self._take(SheetLayout(sheet.name, layouts[0].placements, repeats), used)
         return True
 
-    def _offered(self, repeats: int, needed: float) -> Mapping[str, int]:
-        """So many of each part that `repeats` sheets of them can be made, and more than one sheet's room of them."""
+    def _offered(self, repeats: int, needed: float, few: list[str], sheet: Sheet) -> Mapping[str, int]:
+        """So many of each part that `repeats` sheets of them can be made, and more than one sheet's room of them.
+
+        Of parts due at different times all that is due first is offered before anything else.
+        """
         share = self._choices.offered * repeats / needed
+        if len(few) < len(self._left):
+            # Of few kinds each sheet may have as many as it takes.
+            share = 1.0
         offered = {}
-        for name, count in self._left.items():
-            each = min(count // repeats, math.ceil(count * share / repeats))
-            if each:
-                offered[name] = each
+        room = self._choices.offered * sheet.outline.area
+        for rank in sorted({self._ranks.get(name, 0) for name in few}):
+            for name in (each for each in few if self._ranks.get(each, 0) == rank):
+                count = self._left[name]
+                each = min(count // repeats, math.ceil(count / repeats * (1.0 if self._ranks else share)))
+                if each:
+                    offered[name] = each
+                    room -= each * self._bulk[name]
+            if room <= 0.0:
+                break
         return offered
 
     def _lay_rest(self) -> None:
@@ -161,7 +185,7 @@ class _Pass:
         self._layouts.append(layout)
 
     def _worth(self, part: SheetPart) -> Mm2:
-        return float(self._bulk[part.name] ** self._choices.large_first)
+        return float(self._bulk[part.name] ** self._choices.large_first) * due_worth(self._ranks, part.name)
 
 
 def _steps(job: SheetJob) -> float:

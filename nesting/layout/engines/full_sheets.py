@@ -31,7 +31,7 @@ from nesting.layout.engines.windows import fillings_from_record, windows_of
 from nesting.layout.fits import Form, forms_of, may_fit
 from nesting.layout.free_rectangle import is_upright_rectangle, usable_rectangle
 from nesting.layout.quick_look import QuickLook
-from nesting.layout.score import Extents, Score, score_sheets
+from nesting.layout.score import Extents, Score, due_ranks, score_sheets
 from nesting.layout.sheet_plan import FullSheet, SheetPlan, counts_of
 from nesting.layout.solvers import Said, Solvers
 from nesting.model.nest import Placement, SheetJob, SheetLayout, SheetNest
@@ -167,6 +167,12 @@ class FullSheets:
         self._bulk = {name: known[pieces.contents[name][0]][0] for name in self._parts}
         self._rings = {name: known[pieces.contents[name][0]][1] for name in self._parts}
         self._forms = {name: known[pieces.contents[name][0]][2] for name in self._parts}
+        # What holds a part that is due early is due with it.
+        ranks = due_ranks(self._job)
+        self._ranks = {
+            name: min(ranks[part] for part in (host, *(p.part for p in held)))
+            for name, (host, held) in (pieces.contents.items() if ranks else ())
+        }
         self._usable: dict[str, Bounds] = {}
         for sheet in job.stock:
             usable = usable_rectangle(sheet.outline, self._margin) if is_upright_rectangle(sheet.outline) else None
@@ -271,7 +277,8 @@ class FullSheets:
         patterns = needed if copies == 1 else math.log(needed) / 0.43
         seconds = min(LONGEST_SHARE * self._budget, CORES * 0.5 * self._remaining / (patterns + 0.7))
         seconds = max(SHORTEST, min(seconds, self._remaining - SHORTEST))
-        counts = choose(fitting, self._bulk, (self._fill(seconds) - CAUTION) * self._room(kind), self._chance, copies)
+        room = (self._fill(seconds) - CAUTION) * self._room(kind)
+        counts = choose(fitting, self._bulk, room, self._chance, copies, self._ranks)
         if not counts:
             return False
         goal = _Goal(kind, list(counts), counts, copies, seconds=seconds)

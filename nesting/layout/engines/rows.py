@@ -7,12 +7,13 @@ parts are tried. On a sheet that is not a rectangle only its largest inside rect
 
 import math
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from nesting.geometry.contour import Bounds
 from nesting.layout.fits import Form
 from nesting.layout.free_rectangle import usable_rectangle
+from nesting.layout.score import due_ranks
 from nesting.model.nest import Placement, SheetJob, SheetLayout
 from nesting.model.stock import Sheet
 from nesting.units import Mm
@@ -122,7 +123,8 @@ def lay_rows(
 ) -> tuple[SheetLayout, ...]:
     """Layouts with as many of the job's parts as rows can lay, in the order in which they were made.
 
-    `extra_gap` is kept beside the rules' gap and margin. When `is_over` says so, what has been made is returned.
+    `extra_gap` is kept beside the rules' gap and margin. When `is_over` says so, what has been made is returned. Where
+    a sheet may hold few kinds only, those due first are taken, and of these the ones that need the most room.
     """
     rooms = {sheet.name: usable_rectangle(sheet.outline, job.rules.margin + extra_gap) for sheet in job.stock}
     left = {demand.part.name: demand.count for demand in job.demands}
@@ -130,6 +132,7 @@ def lay_rows(
     kinds = {name: _kinds(room, wanted, stand) for name, room in rooms.items() if room is not None}
     at_hand = {sheet.name: sheet.count for sheet in job.stock}
     area = {demand.part.name: demand.part.outer.area for demand in job.demands}
+    ranks = None if job.rules.most_kinds is None else due_ranks(job)
     layouts: list[SheetLayout] = []
     while any(left.values()) and not is_over():
         tries: list[tuple[tuple[bool, float, float], SheetLayout, Counter[str]]] = []
@@ -137,7 +140,8 @@ def lay_rows(
             room = rooms[sheet.name]
             if room is None or at_hand[sheet.name] == 0:
                 continue
-            placements = _Strips(room, job.rules.gap + extra_gap, kinds[sheet.name], left).fill()
+            offered = left if ranks is None else _few(left, kinds[sheet.name], ranks, area, job.rules.most_kinds or 1)
+            placements = _Strips(room, job.rules.gap + extra_gap, kinds[sheet.name], offered).fill()
             used = Counter(p.part for p in placements)
             if used:
                 tries.append((_merit(sheet, used, left, area), SheetLayout(sheet.name, tuple(placements)), used))
@@ -153,6 +157,38 @@ def lay_rows(
         for name, each in used.items():
             left[name] -= copies * each
         layouts.append(SheetLayout(layout.stock, layout.placements, copies))
+    return tuple(layouts)
+
+
+def _few(
+    left: Mapping[str, int], kinds: Sequence[_Kind], ranks: Mapping[str, int], area: Mapping[str, float], most: int
+) -> Mapping[str, int]:
+    """What is left of so many kinds that fit a room, and nothing of others."""
+    fitting = [kind.name for kind in kinds if left[kind.name]]
+    fitting.sort(key=lambda name: (ranks.get(name, 0), -left[name] * area[name]))
+    return dict.fromkeys(left, 0) | {name: left[name] for name in fitting[:most]}
+
+
+def lay_rows_apart(
+    job: SheetJob,
+    groups: Sequence[Collection[str]],
+    forms: Mapping[str, Sequence[Form]],
+    stand: Stand,
+    *,
+    extra_gap: Mm = 0.0,
+    is_over: Callable[[], bool],
+) -> tuple[SheetLayout, ...]:
+    """As `lay_rows`, but one group of parts (by name) after the other, each on sheets of its own."""
+    at_hand = {sheet.name: sheet.count for sheet in job.stock}
+    layouts: list[SheetLayout] = []
+    for group in groups:
+        stock = tuple(replace(sheet, count=at_hand[sheet.name]) for sheet in job.stock if at_hand[sheet.name] != 0)
+        demands = tuple(demand for demand in job.demands if demand.part.name in group)
+        one = replace(job, stock=stock, demands=demands)
+        for layout in lay_rows(one, forms, stand, extra_gap=extra_gap, is_over=is_over):
+            layouts.append(layout)
+            there = at_hand[layout.stock]
+            at_hand[layout.stock] = None if there is None else there - layout.copies
     return tuple(layouts)
 
 

@@ -72,18 +72,18 @@ def test_a_count_of_nothing_is_allowed():
 def test_a_part_has_at_least_one_turn():
     with pytest.raises(BadValue, match="Demand for frame: no turn is allowed"):
         Demand(FRAME, 1, ())
-    with pytest.raises(BadValue, match="SheetRules: no turn is allowed"):
+    with pytest.raises(BadValue, match="Sheet rules: no turn is allowed"):
         SheetRules(turns=())
 
 
 @pytest.mark.parametrize("value", [-0.1, math.nan, math.inf])
 def test_rules_are_measures(value):
-    with pytest.raises(BadValue, match="SheetRules: gap must be 0 or more"):
+    with pytest.raises(BadValue, match="Sheet rules: gap must be 0 or more"):
         SheetRules(gap=value)
-    with pytest.raises(BadValue, match="SheetRules: margin must be 0 or more"):
+    with pytest.raises(BadValue, match="Sheet rules: margin must be 0 or more"):
         SheetRules(margin=value)
     for name in ("gap", "dead_end", "lead_end"):
-        with pytest.raises(BadValue, match=f"BarRules: {name} must be 0 or more"):
+        with pytest.raises(BadValue, match=f"Bar rules: {name} must be 0 or more"):
             BarRules(**{name: value})
 
 

@@ -181,7 +181,7 @@ class TestComesToNothing:
         ("fault", "words"),
         [
             (ChildFailed("It crashed (SIGSEGV)."), "The engine came to no result: It crashed (SIGSEGV)."),
-            (BadValue("SheetRules: no turn is allowed."), "SheetRules: no turn is allowed."),
+            (BadValue("Sheet rules: no turn is allowed."), "Sheet rules: no turn is allowed."),
             (ZeroDivisionError("what only we understand"), "A fault of the server stopped this nest."),
             (Cancelled("Stopped."), "It was stopped before there was any nest to keep."),
         ],
