@@ -1,8 +1,9 @@
-"""The child's side of `nesting.sandbox`: takes one order from standard input, answers it, and ends.
+"""The child's side of `nesting.sandbox`: takes one order, answers it, and ends.
 
-Started as `python -m nesting.sandbox_child` and never imported by a step. It imports little before its limits are set,
-and the module of the call only after that. The order is one line of JSON; every answer is one line too, on a private
-copy of standard output: {"news": ...}, {"answer": ...} or {"fault": kind, "message": ...}.
+Started as `python -m nesting.sandbox_child`, or forked by `nesting.sandbox_parent`, and never imported by a step. It
+imports little before its limits are set, and the module of the call only after that. The order is one line of JSON;
+every answer is one line too, on a pipe that nothing else writes to: {"news": ...}, {"answer": ...} or {"fault": kind,
+"message": ...}.
 """
 
 import importlib
@@ -12,7 +13,7 @@ import os
 import sys
 import threading
 from contextlib import suppress
-from typing import Any
+from typing import Any, NoReturn
 
 from nesting.errors import ChildFailed, NestingError
 from nesting.units import Seconds
@@ -23,15 +24,35 @@ LARGEST_ANSWER = 256 * 2**20
 LARGEST_FILE = 16 * 2**20
 """Bytes that the child may write to any one file; it needs none but the chatter it leaves on its error stream."""
 
+MARK = "NESTING_SANDBOX_CALL"
+"""Environment variable by which a process that left the child's group is still known as belonging to the call."""
 
-def answer_one_call() -> None:
-    """Takes one order from standard input, answers it and ends the process."""
-    null = os.open(os.devnull, os.O_RDWR)
+NO_MEMORY = b'{"fault": "OutOfMemory", "message": "It needed more memory than it may have."}\n'
+
+
+def main() -> NoReturn:
+    """Answers the order on standard input."""
     orders, answers = os.dup(0), os.dup(1)
+    silence()
+    answer_one_call(orders, answers, None)
+
+
+def silence() -> None:
+    """Lets standard input and output lead nowhere."""
+    null = os.open(os.devnull, os.O_RDWR)
     os.dup2(null, 0)
     os.dup2(null, 1)
+    if null > 1:
+        os.close(null)
+
+
+def answer_one_call(orders: int, answers: int, parent: int | None) -> NoReturn:
+    """Takes one order from a pipe, answers it on another and ends the process.
+
+    `parent` is the process that this one was forked from, None where that is the one that sent the order.
+    """
     order = json.loads(_read_order(orders))
-    _die_with_parent(order["parent"], orders)
+    _die_with_parent(order["parent"] if parent is None else parent, orders)
     _set_limits(order["memory_mb"], order["cpu"])
     writing = threading.Lock()
 
@@ -44,11 +65,14 @@ def answer_one_call() -> None:
                 line = line[os.write(answers, line) :]
 
     try:
+        if parent is not None and _memory_mb() > order["memory_mb"]:
+            # What was loaded before the fork counts too: a limit below it stops only what is yet to come.
+            raise MemoryError
         module, name = order["call"].split(":")
         function = getattr(importlib.import_module(module), name)
         say({"answer": function(order["request"], lambda news: say({"news": news}))})
     except MemoryError:
-        os.write(answers, b'{"fault": "OutOfMemory", "message": "It needed more memory than it may have."}\n')
+        os.write(answers, NO_MEMORY)
     except BaseException as fault:  # whatever it is: the parent hears of it, and this process ends
         kind = type(fault).__name__
         say({"fault": kind, "message": str(fault) if isinstance(fault, NestingError) else f"{kind}: {fault}"})
@@ -106,5 +130,12 @@ def _set_limits(memory_mb: int, cpu: Seconds | None) -> None:
             resource.setrlimit(kind, (allowed, hard))
 
 
+def _memory_mb() -> float:
+    """Address space of this process, 0 where it cannot be told."""
+    with suppress(OSError, ValueError, IndexError), open("/proc/self/statm", encoding="ascii") as sizes:
+        return int(sizes.read().split()[0]) * os.sysconf("SC_PAGE_SIZE") / 2**20
+    return 0.0
+
+
 if __name__ == "__main__":
-    answer_one_call()
+    main()

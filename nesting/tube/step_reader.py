@@ -23,6 +23,9 @@ LIMITS = Limits(wall=60.0, cpu=60.0, memory_mb=2048)
 """A usual part takes 1 s and 250 MB; the largest files that are let in took 14 s and 600 MB. Below 1 GB of address
 space the kernel does not even load."""
 
+LOADED = ("nesting.tube.recognise", "nesting.tube.kernel")
+"""What takes a second to import, and is kept loaded between two files."""
+
 MOST_SOLIDS = 500
 """Solids in one file, each use counted. A larger file is a machine, not a frame of tubes."""
 
@@ -40,7 +43,8 @@ def read_step(path: Path, name: str, limits: Limits = LIMITS) -> Reading:
     if fault is not None:
         return Reading("refused", findings=(fault,))
     try:
-        answer = run_in_child("nesting.tube.step_reader:read_record", {"path": str(path), "name": name}, limits)
+        request = {"path": str(path.absolute()), "name": name}
+        answer = run_in_child("nesting.tube.step_reader:read_record", request, limits, loaded=LOADED)
         return reading_from_record(answer)
     except OutOfTime:
         fault = refused(

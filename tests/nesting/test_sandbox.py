@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from nesting import sandbox_warm
 from nesting.errors import BadRecord, BadValue, Cancelled, ChildFailed, OutOfMemory, OutOfTime
 from nesting.sandbox import Limits, run_in_child
 
@@ -20,13 +21,29 @@ RUN_BY_THE_SANDBOX = ("(listen)", "(_send)")
 CALLS = Path(__file__).parent / "sandbox_calls"
 
 
-@pytest.fixture(autouse=True)
-def _calls_can_be_imported(monkeypatch):
+KEPT_LOADED = ("fractions", "nesting.units")
+"""Modules that the process keeps loaded from which children are forked here."""
+
+LOADED = {"fresh": (), "forked": KEPT_LOADED}
+how = {"loaded": ()}
+"""How `run` has its child made; set for each test."""
+
+
+@pytest.fixture(autouse=True, params=list(LOADED))
+def _way(request, monkeypatch):
+    """Every test twice: with children that are interpreters of their own, and with forked ones."""
+    monkeypatch.setitem(how, "loaded", LOADED[request.param])
     monkeypatch.syspath_prepend(str(CALLS))
 
 
+@pytest.fixture(scope="module", autouse=True)
+def _no_process_is_kept():
+    yield
+    sandbox_warm.end_all()
+
+
 def run(name, request=None, limits=LIMITS, **rest):
-    return run_in_child(f"hostile_calls:{name}", request or {}, limits, **rest)
+    return run_in_child(f"hostile_calls:{name}", request or {}, limits, **how, **rest)
 
 
 def is_running(pid):
@@ -177,9 +194,9 @@ def test_any_other_fault_in_the_call_is_told(name, message):
 
 def test_a_call_must_be_named_rightly():
     with pytest.raises(BadValue, match=r"package\.module:function"):
-        run_in_child("hostile_calls.echo", {}, LIMITS)
+        run_in_child("hostile_calls.echo", {}, LIMITS, **how)
     with pytest.raises(ChildFailed, match="No module named 'no_such_module'"):
-        run_in_child("no_such_module:echo", {}, LIMITS)
+        run_in_child("no_such_module:echo", {}, LIMITS, **how)
 
 
 @pytest.mark.parametrize("wrong", [{"wall": 0.0}, {"wall": -1.0}, {"wall": float("nan")}, {"wall": 1.0, "cpu": 0.0}])
@@ -292,7 +309,8 @@ def test_the_child_ends_when_its_parent_is_killed(name, tmp_path):
     script = (
         f"import sys; sys.path.insert(0, {str(CALLS)!r})\n"
         "from nesting.sandbox import Limits, run_in_child\n"
-        f"run_in_child('hostile_calls:{name}', {{'pids': {str(pids)!r}}}, Limits(wall=300.0))\n"
+        f"request, loaded = {{'pids': {str(pids)!r}}}, {how['loaded']!r}\n"
+        f"run_in_child('hostile_calls:{name}', request, Limits(wall=300.0), loaded=loaded)\n"
     )
     parent = subprocess.Popen([sys.executable, "-c", script], cwd=Path(__file__).parents[2])
     until = time.monotonic() + 20.0

@@ -158,3 +158,33 @@ def start_others(request, report):
 
 def see(request, report):
     return {"environment": sorted(os.environ), "safe_path": sys.flags.safe_path, "threads": threading.active_count()}
+
+
+def who(request, report):
+    return {"pid": os.getpid(), "parent": os.getppid(), "has_module": request["module"] in sys.modules}
+
+
+def note_parent(request, report):
+    note_pid(request, os.getppid())
+    return {}
+
+
+def sleep_the_first_time(request, report):
+    note_pid(request)
+    if len(Path(request["pids"]).read_text().split()) == 1:
+        time.sleep(600)
+    return {"pid": os.getpid(), "parent": os.getppid()}
+
+
+def leave_a_daemon(request, report):
+    """One that was forked twice and has a session of its own."""
+    if (pid := os.fork()) == 0:
+        os.setsid()
+        if os.fork() == 0:
+            note_pid(request)
+            time.sleep(600)
+        os._exit(0)
+    os.waitpid(pid, 0)
+    while not Path(request["pids"]).exists():
+        time.sleep(0.01)
+    return {"ok": True}

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.special import ellipe
 
+from nesting import sandbox_warm
 from nesting.model.findings import Severity
 from nesting.model.section import Section, SectionShape
 from nesting.records.parts import reading_from_record
@@ -497,7 +498,9 @@ def test_a_reader_that_crashes_or_answers_nonsense_is_a_refusal(good_file, monke
     run = step_reader.run_in_child
     for call, words in (("crash", "SIGSEGV"), ("echo", "nonsense"), ("raise_bad_value", "too thick")):
         monkeypatch.setattr(
-            step_reader, "run_in_child", lambda _, request, limits, c=call: run(f"hostile_calls:{c}", request, limits)
+            step_reader,
+            "run_in_child",
+            lambda _, request, limits, c=call, **rest: run(f"hostile_calls:{c}", request, limits, **rest),
         )
         refused_with(read_step(good_file, "good.step"), "file-damaged", words)
 
@@ -543,7 +546,9 @@ def mutations(tmp_path):
 
 
 def children():
-    return set(Path(f"/proc/self/task/{os.getpid()}/children").read_text().split())
+    """Of this process, less the one that is kept to fork from."""
+    kept = {str(parent.process.pid) for parent in sandbox_warm._parents.values()}
+    return set(Path(f"/proc/self/task/{os.getpid()}/children").read_text().split()) - kept
 
 
 @pytest.mark.slow
