@@ -289,7 +289,7 @@ def test_a_budget_out_of_bounds_is_one_sentence(run, tmp_path, seconds):
     path = write_job(tmp_path, SHEET_JOB)
     code, _, err = run("lay", path, "--seconds", seconds, "--out", tmp_path / "out")
     assert code == 2
-    assert "the time budget must be above 0" in one_sentence(err)
+    assert "time budget must be above 0" in one_sentence(err)
 
 
 # --- lay and check
