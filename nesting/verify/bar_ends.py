@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from nesting.errors import BadValue
 from nesting.geometry.contour import Path
@@ -20,8 +21,13 @@ from nesting.model.part import TubePart
 from nesting.model.tube_cuts import EndCut
 from nesting.units import CHECK_SLACK, Deg, Mm
 
+type Numbers = NDArray[np.float64]
+
 IN_PLANE: Mm = CHECK_SLACK / 4.0
 """How far the contour of a plane end may be off its plane: float noise of a reader, well within what is forgiven."""
+
+MOST_ON_CHORDS = 4
+"""Vertices of one contour that may lie on its chords: where it begins and ends, before and after a turn."""
 
 LEANS = 1.0 + 1e-9
 """Steepness above which a plane leans at all; a square end is square to the surface whatever is said of its bevel."""
@@ -117,15 +123,24 @@ def _plane(walk: RingWalk, cut: EndCut, extent: Mm, furthest: Callable[..., Mm])
     xs = [x for x, _, bulge in path.vertices]
     if any(bulge for *_, bulge in path.vertices) or abs(furthest(xs) - extent) > AT_EXTENT:
         return None
-    places = np.array([walk.point_at(s) for _, s, _ in path.vertices])
-    at, values = places.mean(axis=0), np.array(xs)
-    # Differences from the middle: x may be metres and the slope must not lose digits to it.
-    slopes, *_ = np.linalg.lstsq(places - at, values - values.mean(), rcond=None)
-    plane = Plane(walk, float(values.mean() - at @ slopes), float(slopes[0]), float(slopes[1]), cut.bevel > BEVELLED)
-    off = values - (plane.at + places @ slopes)
-    if float(np.abs(off).max()) > IN_PLANE or not _covers(walk, path, plane):
-        return None
-    return plane
+    places, values = np.array([walk.point_at(s) for _, s, _ in path.vertices]), np.array(xs)
+    slopes, at, off = _fitted(places, values)
+    # Where a contour of chords was cut open, its vertex lies on a chord.
+    on = off <= IN_PLANE
+    if not on.all() and np.count_nonzero(~on) <= MOST_ON_CHORDS and off.max() <= AT_EXTENT:
+        slopes, at, _ = _fitted(places[on], values[on])
+        off = np.abs(values - at - places @ slopes)[on]
+    plane = Plane(walk, at, float(slopes[0]), float(slopes[1]), cut.bevel > BEVELLED)
+    return plane if float(off.max()) <= IN_PLANE and _covers(walk, path, plane) else None
+
+
+def _fitted(places: Numbers, values: Numbers) -> tuple[Numbers, Mm, Numbers]:
+    """Slopes and x in the middle of the plane nearest to the points, and how far each is off it."""
+    # Differences from the middle: x may be metres, and the slope must not lose digits to it.
+    middle, mean = places.mean(axis=0), float(values.mean())
+    slopes, *_ = np.linalg.lstsq(places - middle, values - mean, rcond=None)
+    at = mean - float(middle @ slopes)
+    return slopes, at, np.abs(values - at - places @ slopes)
 
 
 def _covers(walk: RingWalk, path: Path, plane: Plane) -> bool:
