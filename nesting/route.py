@@ -6,10 +6,12 @@ caller gets a noun or one of `nesting.errors`.
 """
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path, PurePath
 
 from nesting.errors import BadRecord, ChildFailed, OutOfMemory, OutOfTime
 from nesting.geometry.contour import Contour
+from nesting.model.bound import StockBound
 from nesting.model.findings import Finding, Severity
 from nesting.model.nest import BarNest, Job, Nest, SheetJob, SheetLayout, SheetNest
 from nesting.model.part import Part
@@ -177,7 +179,28 @@ def lay_out_around(
         if on_progress is not None:
             on_progress(whole(nest))
 
-    return whole(lay_out(around.job, budget=budget, seed=seed, on_progress=report, should_stop=should_stop))
+    nest = whole(lay_out(around.job, budget=budget, seed=seed, on_progress=report, should_stop=should_stop))
+    return replace(nest, bound=bound_of(job))
+
+
+def bound_of(job: Job) -> StockBound | None:
+    """What no nest of the job can do without; None where that is not known."""
+    if isinstance(job, SheetJob):
+        from nesting.layout.sheet_bound import bound_of_job
+
+        return bound_of_job(job)
+    return None
+
+
+def left_to_win(nest: Nest) -> float | None:
+    """The share of the stock it uses that a nest of the same job could save at most; None where that is not known."""
+    if isinstance(nest, SheetNest):
+        from nesting.layout import sheet_bound
+
+        return sheet_bound.left_to_win(nest)
+    from nesting.layout import bar_bound
+
+    return bar_bound.left_to_win(nest)
 
 
 def check_nest(nest: Nest) -> tuple[Finding, ...]:

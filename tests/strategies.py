@@ -6,6 +6,7 @@ from functools import partial
 from hypothesis import strategies as st
 
 from nesting.geometry.contour import Contour, Path
+from nesting.model.bound import StockBound
 from nesting.model.findings import Finding, Severity, any_blocks
 from nesting.model.nest import (
     BarJob,
@@ -164,6 +165,9 @@ def bar_jobs(draw):
     )
 
 
+bounds = st.builds(StockBound, lengths(0.0, 1e12), st.integers(0, 10**6), lengths(0.0, 1e5), lengths(0.0, 1e12))
+
+
 @st.composite
 def _answer(draw, job, layouts):
     part_names = [demand.part.name for demand in job.demands]
@@ -176,6 +180,7 @@ def _answer(draw, job, layouts):
         "seconds": draw(lengths(0.0, 1e4)),
         "engine": draw(st.sampled_from(["", "rows"])),
         "cut_short": draw(st.booleans()),
+        "bound": draw(st.one_of(st.none(), bounds)),
     }
 
 

@@ -12,6 +12,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from nesting.errors import Cancelled
+from nesting.layout.bar_bound import bar_bound
 from nesting.layout.choose_engine import bar_constructions
 from nesting.layout.contest import Contest
 from nesting.layout.deadline import Deadline
@@ -71,13 +72,18 @@ def lay_out_bars(job: BarJob, deadline: Deadline, report: Callable[[BarNest], No
     def is_proven() -> bool:
         if contest.score is None or not wanted or contest.score.laid < wanted:
             return False
-        # A bound above what a nest that passed its check costs is false, so it proves nothing.
         cost = contest.score.cost
-        return any(bound <= cost + same and cost <= bound + same for bound in bounds)
+        return any(cost <= bound + same for bound in true_bounds())
 
     def first_fit_is_over() -> bool:
         # Even the shortest budget gets its first fit: that is what makes sure that there is an answer.
         return deadline.should_stop() or deadline.elapsed > deadline.budget + GRACE
+
+    def true_bounds() -> list[float]:
+        """Those that no nest that passed its check has gone below: such a bound is false."""
+        if contest.score is None or contest.score.laid < wanted:
+            return bounds
+        return [bound for bound in bounds if bound <= contest.score.cost + same]
 
     contest = Contest(nest_of((), "", out_of_time=True), deadline, score=score_bars, check=check, report=report)
     cut_short = False
@@ -97,6 +103,7 @@ def lay_out_bars(job: BarJob, deadline: Deadline, report: Callable[[BarNest], No
         seconds=deadline.elapsed,
         proven_optimal=is_proven(),
         cut_short=cut_short or deadline.should_stop(),
+        bound=bar_bound(reduced, true_bounds()),
     )
 
 

@@ -15,7 +15,7 @@ from nesting.layout.engine import EXTRA_GAP, MOST_TRIES, Construction, sheets_fr
 from nesting.layout.engines.rows import STANDS, lay_rows
 from nesting.layout.race import race
 from nesting.layout.score import Extents, score_sheets
-from nesting.layout.sheet_bound import is_unbeatable
+from nesting.layout.sheet_bound import is_unbeatable, sheet_bound
 from nesting.layout.sides import without_sides
 from nesting.layout.survey import left_out, survey
 from nesting.model.findings import Finding
@@ -63,7 +63,7 @@ def lay_out_sheets(job: SheetJob, deadline: Deadline, report: Callable[[SheetNes
         return deadline.should_stop() or deadline.elapsed > deadline.budget + ROWS_GRACE
 
     def is_done() -> bool:
-        return is_unbeatable(looked_over, contest.score)
+        return is_unbeatable(looked_over, bound, contest.score)
 
     contest = Contest(
         nest_of((), ""), deadline, score=lambda nest: score_sheets(nest, extents), check=check, report=report
@@ -81,6 +81,7 @@ def lay_out_sheets(job: SheetJob, deadline: Deadline, report: Callable[[SheetNes
             break
     if contest.best.placed_count == 0 and deadline.should_stop():
         raise Cancelled("Stopped on request before anything was laid.")
+    bound = sheet_bound(looked_over)
     if not is_done():
         constructions = sheet_constructions(looked_over, contest.best)
         at_once = 1 if FULL_SHEETS in constructions else 2
@@ -90,6 +91,7 @@ def lay_out_sheets(job: SheetJob, deadline: Deadline, report: Callable[[SheetNes
         seconds=deadline.elapsed,
         proven_optimal=is_done(),
         cut_short=cut_short or deadline.should_stop(),
+        bound=bound,
     )
 
 

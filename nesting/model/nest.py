@@ -7,6 +7,7 @@ from enum import StrEnum
 from functools import cached_property
 
 from nesting.errors import BadValue
+from nesting.model.bound import StockBound
 from nesting.model.part import QUARTER_TURNS, SheetPart, TubePart, Turns
 from nesting.model.stock import Bar, Sheet
 from nesting.units import Deg, Mm, Seconds
@@ -240,7 +241,7 @@ class Unplaced:
 @dataclass(frozen=True)
 class SheetNest:
     """The answer to a sheet job. `cut_short` says that the time ran out or a person stopped it, so that another run
-    with the same seed may differ.
+    with the same seed may differ. `bound` says what no nest of the job can do without, None where that is not known.
     """
 
     job: SheetJob
@@ -251,6 +252,7 @@ class SheetNest:
     seconds: Seconds = 0.0
     engine: str = ""
     cut_short: bool = False
+    bound: StockBound | None = None
 
     @cached_property
     def placed_count(self) -> int:
@@ -278,6 +280,7 @@ class BarNest:
     seconds: Seconds = 0.0
     engine: str = ""
     cut_short: bool = False
+    bound: StockBound | None = None
 
     @cached_property
     def placed_count(self) -> int:

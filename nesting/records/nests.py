@@ -4,9 +4,10 @@ from collections.abc import Mapping
 from typing import Any
 
 from nesting.errors import BadRecord
+from nesting.model.bound import StockBound
 from nesting.model.nest import BarLayout, BarNest, Nest, Piece, Placement, SheetJob, SheetLayout, SheetNest, Unplaced
 from nesting.records.jobs import job_from_record, job_to_record
-from nesting.records.values import VERSION, Record, as_list, as_object, flag, number, text, whole_number
+from nesting.records.values import VERSION, Record, as_list, as_object, built, flag, number, text, whole_number
 
 
 def nest_to_record(nest: Nest) -> Record:
@@ -18,7 +19,8 @@ def nest_to_record(nest: Nest) -> Record:
         record["bars"] = [bar_layout_to_record(bar) for bar in nest.layouts]
     record["unplaced"] = [{"part": u.part, "count": u.count, "reason": u.reason} for u in nest.unplaced]
     record |= {"proven_optimal": nest.proven_optimal, "seed": nest.seed, "seconds": nest.seconds}
-    return record | {"engine": nest.engine, "cut_short": nest.cut_short}
+    record |= {"engine": nest.engine, "cut_short": nest.cut_short}
+    return record if nest.bound is None else record | {"bound": bound_to_record(nest.bound)}
 
 
 def nest_from_record(value: object, where: str = "nest") -> Nest:
@@ -40,17 +42,29 @@ def nest_from_record(value: object, where: str = "nest") -> Nest:
     seed = whole_number(record, "seed", where) if "seed" in record else 0
     seconds = number(record, "seconds", where, 0.0)
     engine, cut_short = text(record, "engine", where, ""), flag(record, "cut_short", where)
+    bound = None if record.get("bound") is None else bound_from_record(record["bound"], f"{where}.bound")
     if isinstance(job, SheetJob):
         sheets = tuple(
             sheet_layout_from_record(s, f"{where}.sheets[{i}]")
             for i, s in enumerate(as_list(record.get("sheets"), f"{where}.sheets"))
         )
-        return SheetNest(job, sheets, tuple(unplaced), proven, seed, seconds, engine, cut_short)
+        return SheetNest(job, sheets, tuple(unplaced), proven, seed, seconds, engine, cut_short, bound)
     bars = tuple(
         bar_layout_from_record(b, f"{where}.bars[{i}]")
         for i, b in enumerate(as_list(record.get("bars"), f"{where}.bars"))
     )
-    return BarNest(job, bars, tuple(unplaced), proven, seed, seconds, engine, cut_short)
+    return BarNest(job, bars, tuple(unplaced), proven, seed, seconds, engine, cut_short, bound)
+
+
+def bound_to_record(bound: StockBound) -> Record:
+    return {"cost": bound.cost, "count": bound.count, "last_mm": bound.last, "taken": bound.taken}
+
+
+def bound_from_record(value: object, where: str) -> StockBound:
+    row = as_object(value, where)
+    cost, last, taken = number(row, "cost", where), number(row, "last_mm", where), number(row, "taken", where)
+    count = whole_number(row, "count", where)
+    return built(where, lambda: StockBound(cost, count, last, taken))
 
 
 def placement_to_record(p: Placement) -> Record:
