@@ -9,6 +9,7 @@ urlpatterns = [
     path("api/", include("shopfloor.api.urls")),
     path("", include("shopfloor.orders.urls")),
     path("", include("shopfloor.planning.urls")),
+    path("parts/", include("shopfloor.parts.urls")),
     path("stock/", include("shopfloor.stock.urls")),
     path("floor/", include("shopfloor.floor.urls")),
     path("", include("shopfloor.accounts.urls")),

@@ -7,7 +7,6 @@ from rest_framework import serializers
 
 from shopfloor.floor.models import Load, Workpiece
 from shopfloor.floor.undo import last_mark
-from shopfloor.stock.cautions import lifting_caution
 from shopfloor.stock.rules import rule_for
 
 
@@ -101,8 +100,7 @@ class LoadDetailSerializer(LoadSerializer):
         read_only_fields = fields
 
     def get_cautions(self, load: Load) -> list[str]:
-        lifting = lifting_caution(load.stock.mass_kg)
-        return load.layout.nest.material.cautions + ([lifting] if lifting else [])
+        return load.layout.nest.material.cautions + load.stock.handling_cautions
 
     def get_settings_note(self, load: Load) -> str:
         nest = load.layout.nest

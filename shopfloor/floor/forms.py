@@ -31,7 +31,10 @@ def pieces_broken_out(post: QueryDict, lines: Iterable[LineOnLoad]) -> tuple[set
     Raises:
         BadInput: nothing is marked, a number is malformed, or a line has fewer pieces left than were counted.
     """
-    if "out" in post or "lost" in post:
+    if "one" in post:
+        # Pieces counted off one by one, as they come off a bar.
+        out, lost = _numbers(post.get("one", "")), set[int]()
+    elif "out" in post or "lost" in post:
         out, lost = _numbers(post.get("out", "")), _numbers(post.get("lost", ""))
     else:
         out, lost = set(), set()

@@ -18,6 +18,7 @@ urlpatterns = [
     path("loads/<int:load_id>/", views_load.load_page, name="load-page"),
     path("loads/<int:load_id>/pull/", views_load.load_pull, name="load-pull"),
     path("loads/<int:load_id>/put-back/", views_load.load_put_back, name="load-put-back"),
+    path("loads/<int:load_id>/centring/", views_load.load_check_centring, name="load-check-centring"),
     path("loads/<int:load_id>/cut/", views_load.load_mark_cut, name="load-mark-cut"),
     path("loads/<int:load_id>/failed/", views_load.load_mark_failed, name="load-mark-failed"),
     path("loads/<int:load_id>/undo/", views_load.load_undo, name="load-undo"),

@@ -22,7 +22,7 @@ from shopfloor.stock.models import Machine
 
 def tablet_context(request: HttpRequest, machine: Machine | None = None, **more: Any) -> dict[str, Any]:
     """What the frame of every tablet page shows: the machine, the side of the next button, what the person may do."""
-    verbs = ("pull-load", "mark-cut", "mark-failed", "break-out", "inspect")
+    verbs = ("pull-load", "check-centring", "mark-cut", "mark-failed", "break-out", "inspect")
     allowed = {f"may_{verb.replace('-', '_')}": may(request.user, verb) for verb in verbs}
     return {"here": "floor", "machine": machine, "hand": hand_of(request), **allowed, **more}
 

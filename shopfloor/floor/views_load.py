@@ -7,6 +7,8 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from shopfloor.base.roles import role_needed
 from shopfloor.floor import mark, pull, queries
+from shopfloor.floor.bar_page import bar_context
+from shopfloor.floor.centring import check_centring
 from shopfloor.floor.forms import FAIL_REASONS, why_failed
 from shopfloor.floor.models import Load, LoadState, WorkpieceState
 from shopfloor.floor.tablet import went_well
@@ -15,7 +17,6 @@ from shopfloor.floor.views import tablet_context
 from shopfloor.planning.cut_files import cut_list_on_paper
 from shopfloor.planning.models import Layout
 from shopfloor.planning.views import as_download
-from shopfloor.stock.cautions import lifting_caution
 from shopfloor.stock.models import CuttingRule, Kind
 from shopfloor.stock.rules import rule_for
 
@@ -33,8 +34,7 @@ def load_or_404(load_id: int, *, with_picture: bool = False) -> Load:
 
 def cautions_for(load: Load) -> list[str]:
     """What to watch for when this load is lifted and cut; heavy stock first, then the material's own."""
-    heavy = lifting_caution(load.stock.mass_kg)
-    return ([heavy] if heavy else []) + load.layout.nest.material.cautions
+    return load.stock.handling_cautions + load.layout.nest.material.cautions
 
 
 def cutting_rule(load: Load) -> CuttingRule:
@@ -55,13 +55,13 @@ def load_page(request: HttpRequest, load_id: int) -> HttpResponse:
         load=load,
         lines=lines,
         drawn=queries.numbers_by_state(lines),
-        is_bar=load.layout.nest.kind == Kind.TUBE,
         in_sheet=sum(len(line.in_sheet) for line in lines),
         to_inspect=sum(len(line.to_inspect) for line in lines),
         rework=sum(len(line.of(WorkpieceState.REWORK)) for line in lines),
         undoable=last_mark(load),
         cautions=cautions_for(load),
         rule=cutting_rule(load),
+        **bar_context(load, request.GET),
     )
     template = (
         "floor/load_to_cut.html" if load.state in (LoadState.WAITING, LoadState.AT_MACHINE) else "floor/load.html"
@@ -84,6 +84,16 @@ def load_put_back(request: HttpRequest, load_id: int) -> HttpResponse:
     load = load_or_404(load_id)
     pull.put_back(load, by=request.user, key=request.POST.get("key"))
     return went_well(request, "floor:machine-page", load.machine_id)
+
+
+@require_POST
+@role_needed("check-centring")
+def load_check_centring(request: HttpRequest, load_id: int) -> HttpResponse:
+    """The bar runs true; what was measured comes with it."""
+    load = load_or_404(load_id)
+    measured = {name: text for name, text in request.POST.items() if name.endswith("_mm")}
+    check_centring(load, by=request.user, key=request.POST.get("key"), measured=measured)
+    return went_well(request, "floor:load-page", load.pk)
 
 
 @require_POST

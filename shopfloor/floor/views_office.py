@@ -7,9 +7,9 @@ from django.views.decorators.http import require_GET
 from shopfloor.base.fragments import page_or_fragment
 from shopfloor.base.roles import role_needed
 from shopfloor.floor import queries, queries_orders
+from shopfloor.floor.bar_page import bar_context
 from shopfloor.floor.views_load import cautions_for, cutting_rule, load_or_404
 from shopfloor.orders.models import Order
-from shopfloor.stock.models import Kind
 
 
 @require_GET
@@ -30,9 +30,9 @@ def job_card(request: HttpRequest, load_id: int) -> HttpResponse:
         "here": "floor",
         "load": load,
         "lines": queries.lines_on(load),
-        "is_bar": load.layout.nest.kind == Kind.TUBE,
         "cautions": cautions_for(load),
         "rule": cutting_rule(load),
+        **bar_context(load, request.GET),
     }
     return render(request, "floor/job_card.html", context)
 

@@ -7,6 +7,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from shopfloor.base.roles import role_needed
 from shopfloor.floor import inspection, mark, queries
+from shopfloor.floor.bar_page import bar_context
 from shopfloor.floor.forms import pieces_broken_out, verdicts_given
 from shopfloor.floor.inspection import Verdict
 from shopfloor.floor.models import ScrapReason, WorkpieceState
@@ -14,7 +15,7 @@ from shopfloor.floor.tablet import went_well
 from shopfloor.floor.undo import last_mark
 from shopfloor.floor.views import tablet_context
 from shopfloor.floor.views_load import load_or_404
-from shopfloor.stock.models import Kind, Machine
+from shopfloor.stock.models import Machine
 
 
 @never_cache
@@ -29,7 +30,8 @@ def load_break_out(request: HttpRequest, load_id: int) -> HttpResponse:
         if not queries.is_done(load, key):
             out, lost = pieces_broken_out(request.POST, queries.lines_on(load))
             mark.break_out(load, by=request.user, key=key, numbers=out, lost=lost)
-        return went_well(request, "floor:load-page", load.pk)
+        # Who counts piece by piece goes on counting; without pieces the page leads back to the load.
+        return went_well(request, "floor:load-break-out" if "one" in request.POST else "floor:load-page", load.pk)
     all_lines = queries.lines_on(load)
     lines = [line for line in all_lines if line.of(WorkpieceState.CUT)]
     if not lines:
@@ -40,8 +42,10 @@ def load_break_out(request: HttpRequest, load_id: int) -> HttpResponse:
         load=load,
         lines=lines,
         drawn=queries.numbers_by_state(all_lines),
-        is_bar=load.layout.nest.kind == Kind.TUBE,
         in_sheet=sum(len(line.in_sheet) for line in lines),
+        next_out=min(number for line in lines for number in line.in_sheet),
+        undoable=last_mark(load),
+        **bar_context(load, request.GET),
     )
     return render(request, "floor/break_out.html", context)
 
@@ -69,9 +73,9 @@ def load_inspect(request: HttpRequest, load_id: int) -> HttpResponse:
         load=load,
         lines=lines,
         drawn=queries.numbers_by_state(all_lines),
-        is_bar=load.layout.nest.kind == Kind.TUBE,
         to_inspect=sum(len(line.to_inspect) for line in lines),
         reasons=ScrapReason.choices,
+        **bar_context(load, request.GET),
     )
     return render(request, "floor/inspect.html", context)
 

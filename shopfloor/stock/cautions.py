@@ -23,6 +23,16 @@ BY_FAMILY = {
     "other": ["Unusual material: check the supplier's data sheet for fume and coating before cutting."],
 }
 
+BARS = [
+    "The bar turns by itself: keep hands, hair and clothes away from bar and chuck, and load and clear it only as the "
+    "machine's manual says.",
+    "Cut pieces fall hot and may roll: stand clear of where they drop.",
+]
+"""Common practice, no source."""
+
+LONG_BAR_FROM_MM = 3000
+"""From this length on a bar is said to be long: one person can no longer see to both of its ends. Common practice."""
+
 LIFT_FROM_KG = 23
 """Above this mass the page says to plan the lifting. Source: NIOSH lifting equation, ideal-case load constant 23 kg."""
 
@@ -37,3 +47,18 @@ def lifting_caution(mass_kg: float) -> str:
     if mass_kg < LIFT_FROM_KG:
         return ""
     return f"Mass {mass_kg:.0f} kg: plan the lifting, use the lifting gear or a second person."
+
+
+def bar_cautions(length_mm: float) -> list[str]:
+    """What to watch for when a bar of that length is loaded and turned."""
+    if length_mm < LONG_BAR_FROM_MM:
+        return BARS
+    metres = f"{length_mm / 1000:.1f}".removesuffix(".0")
+    long = f"Long bar, {metres} m: carry it with a second person or lifting gear, and keep its way and its swing clear."
+    return [long, *BARS]
+
+
+def handling_cautions(mass_kg: float, bar_length_mm: float | None) -> list[str]:
+    """What to watch for when a sheet (no length) or a bar is lifted and loaded."""
+    heavy = lifting_caution(mass_kg)
+    return ([heavy] if heavy else []) + ([] if bar_length_mm is None else bar_cautions(bar_length_mm))

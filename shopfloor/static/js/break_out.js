@@ -38,6 +38,13 @@ function show() {
     button.textContent = `Confirm ${out} out${lost ? `, ${lost} lost` : ""}`;
     button.disabled = out + lost === 0;
   }
+  // Of a bar the pieces may be counted one by one, as they come off: the next is the first that is still in.
+  const one = document.querySelector("[data-one]");
+  if (one && form()) {
+    one.value = Math.min(...counting().flatMap((row) => parted(row).out.concat(parted(row).left)));
+    one.hidden = one.value === "Infinity";
+    one.textContent = `Piece ${one.value} is out`;
+  }
   draw();
 }
 
@@ -66,7 +73,7 @@ document.addEventListener("piece:touched", (event) => {
   setCount(row, numbers(row).length - before.left.length - lost.length);
 });
 document.addEventListener("formdata", (event) => {
-  if (event.target !== form()) return;
+  if (event.target !== form() || event.formData.has("one")) return;
   const parts = counting().map(parted);
   [...event.formData.keys()].filter((name) => name.startsWith("out_")).forEach((name) => event.formData.delete(name));
   event.formData.set("out", parts.flatMap((part) => part.out).join(" "));
@@ -76,8 +83,11 @@ document.addEventListener("formdata", (event) => {
 document.addEventListener("mark:kept", (event) => {
   if (event.target !== form()) return;
   const drawn = document.querySelector("[data-drawn]").dataset;
+  const one = Number(event.detail.data.get("one"));
   for (const row of counting()) {
-    const { lost, out, left } = parted(row);
+    const all = numbers(row);
+    const single = { lost: [], out: all.filter((number) => number === one), left: all.filter((number) => number !== one) };
+    const { lost, out, left } = one ? single : parted(row);
     drawn.lost = [drawn.lost, ...lost].join(" ");
     drawn.broken_out = [drawn.broken_out, ...out].join(" ");
     row.dataset.numbers = left.join(" ");
