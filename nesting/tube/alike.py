@@ -7,11 +7,9 @@ from dataclasses import dataclass, replace
 from nesting.model.findings import Finding, Severity
 from nesting.model.part import TubePart
 from nesting.tube.solid import Solid
+from nesting.tube.telling import listed
 from nesting.tube.tube_shape import tube_shape
 from nesting.tube.twins import SAME, Cuts, are_mirrored, are_one
-
-MOST_NAMED = 6
-"""Names told in one sentence."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,7 +64,11 @@ def parts_of(found: Sequence[Sequence[Use]]) -> tuple[TubePart, ...]:
 def alike_findings(found: Sequence[Sequence[Use]], mirrored: Sequence[tuple[int, int]]) -> list[Finding]:
     """A note on each part that is there several times, and a warning on each pair of mirror images; see `groups`."""
     notes = [
-        Finding("parts-alike", Severity.NOTE, f"{_named(group)} are one part, {len(group)} times.")
+        Finding(
+            "parts-alike",
+            Severity.NOTE,
+            f"{listed([use.part.name for use in group])} are one part, {len(group)} times.",
+        )
         for group in found
         if len(group) > 1
     ]
@@ -89,10 +91,3 @@ def _may_be_one(part: TubePart, other: TubePart) -> bool:
         and abs(part.length - other.length) <= SAME
         and abs(part.section.height - other.section.height) <= SAME
     )
-
-
-def _named(group: Sequence[Use]) -> str:
-    shown = [use.part.name for use in group[:MOST_NAMED]]
-    if len(group) > MOST_NAMED:
-        return f"{', '.join(shown)} and {len(group) - MOST_NAMED} more"
-    return f"{', '.join(shown[:-1])} and {shown[-1]}"

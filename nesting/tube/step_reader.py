@@ -6,11 +6,13 @@ kernel keeps the interpreter to itself while it works; `read_record` is the same
 
 import importlib.util
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from nesting.errors import BadRecord, BadValue, ChildFailed, OutOfMemory, OutOfTime
 from nesting.model.findings import Finding, Severity, any_blocks
+from nesting.model.part import TubePart
 from nesting.model.reading import Reading, ReadingKind
 from nesting.records.parts import reading_from_record, reading_to_record
 from nesting.sandbox import Limits, run_in_child
@@ -18,6 +20,7 @@ from nesting.tube.alike import Use, alike_findings, groups, parts_of
 from nesting.tube.recognise import recognise
 from nesting.tube.solid import Solid
 from nesting.tube.step_text import MOST_FACES, refused, step_text, why_no_solids, why_not_step
+from nesting.tube.telling import NAME, told_once
 
 LIMITS = Limits(wall=60.0, cpu=60.0, memory_mb=2048)
 """A usual part takes 1 s and 250 MB; the largest files that are let in took 14 s and 600 MB. Below 1 GB of address
@@ -70,7 +73,6 @@ def read_record(request: dict[str, Any], report: Callable[[dict[str, Any]], None
 
 
 def _read(path: Path, name: str) -> Reading:
-    from nesting.tube.measuring import measure
     from nesting.tube.step_solids import load_solids
 
     text = step_text(path.read_bytes())
@@ -96,29 +98,43 @@ def _read(path: Path, name: str) -> Reading:
     if missing is not None:
         return Reading("refused", findings=(missing,), unit=unit)
     uses: list[Use] = []
-    findings: list[Finding] = []
-    measured: dict[int, Solid] = {}
+    said: list[tuple[Use | str, Finding]] = []
+    """Each finding with the use of a part that it is of, or the name of a solid that is no part."""
+    known: dict[int, tuple[Solid | None, TubePart | None, list[Finding]]] = {}
     for solid in solids:
-        try:
-            # Uses of one solid differ by where they lie only, which no dimension depends on.
-            if solid.number not in measured:
-                measured[solid.number] = measure(solid.shape)
-            part, found = recognise(measured[solid.number], solid.name)
-        except BadValue as fault:
-            part, found = None, [refused("solid-unreadable", f"{solid.name} was not understood. {fault}")]
-        findings += found
+        # Uses of one solid differ by where they lie only, which nothing here depends on.
+        if solid.number not in known:
+            known[solid.number] = _recognised(solid.shape)
+        measured, part, found = known[solid.number]
         if solid.was_sewn:
-            words = f"{solid.name} came as loose faces, which were joined; they close without a gap."
-            findings.append(Finding("faces-joined", Severity.NOTE, words))
-        if part is not None:
-            uses.append(Use(part, solid.number, measured[solid.number]))
+            words = f"{NAME} came as loose faces, which were joined; they close without a gap."
+            found = [*found, Finding("faces-joined", Severity.NOTE, words)]
+        holder: Use | str = solid.name
+        if part is not None and measured is not None:
+            holder = Use(replace(part, name=solid.name), solid.number, measured)
+            uses.append(holder)
+        said += [(holder, finding) for finding in found]
     found_groups, mirrored = groups(uses)
     parts = parts_of(found_groups)
-    findings += alike_findings(found_groups, mirrored)
+    names = {id(use): part.name for group, part in zip(found_groups, parts, strict=True) for use in group}
     if parts:
-        findings = [_milder(finding) for finding in findings]
+        said = [(holder, _milder(finding)) for holder, finding in said]
+    findings = told_once((holder if isinstance(holder, str) else names[id(holder)], each) for holder, each in said)
+    findings += alike_findings(found_groups, mirrored)
     kind: ReadingKind = "refused" if any_blocks(findings) else "tube"
     return Reading(kind, parts, tuple(findings), unit=unit, counts=tuple(len(group) for group in found_groups))
+
+
+def _recognised(shape: Any) -> tuple[Solid | None, TubePart | None, list[Finding]]:
+    """The solid in numbers, the part it is, and what was found, where `NAME` stands for its name."""
+    from nesting.tube.measuring import measure
+
+    try:
+        measured = measure(shape)
+        part, found = recognise(measured, NAME)
+    except BadValue as fault:
+        return None, None, [refused("solid-unreadable", f"{NAME} was not understood. {fault}")]
+    return measured, part, found
 
 
 def _milder(finding: Finding) -> Finding:

@@ -369,6 +369,23 @@ def test_equal_solids_of_one_file_are_told_and_mirror_images_kept_apart(read_sol
     assert told["parts-mirrored"].startswith("left and right are mirror images")
 
 
+def test_what_holds_of_equal_solids_is_told_once(read_back, read_solids_back):
+    sharp = Section.box(40, 40, 3, 0)
+    leg, rail = Tube(sharp, 900, "leg"), Tube(sharp, 600, "rail")
+    reading = read_back(leg, rail, leg, leg, leg, rail, leg, leg)
+    assert [part.name for part in reading.parts] == ["leg", "rail"]
+    assert codes(reading) == ["corner-sharp", "parts-alike", "parts-alike"]
+    assert reading.findings[0].message.startswith("leg is drawn with sharp outer corners.")
+    assert reading.findings[0].message.endswith(" The same holds of rail.")
+    tube, screw = other_solids.tube_solid(Tube(Section.box(40, 40, 3, 6), 300)), other_solids.bolt()
+    screws = {f"screw {k}": screw for k in range(9)}
+    reading = read_solids_back(leg=tube, **screws)
+    assert codes(reading) == ["turned"]
+    message = reading.findings[0].message
+    assert re.match(r"screw \d looks like a turned part", message)
+    assert re.search(r"It is left out\. The same holds of (screw \d, ){5}screw \d and 2 more\.$", message)
+
+
 def test_what_lies_beside_tubes_is_left_out_with_a_warning(read_solids_back):
     tube = other_solids.tube_solid(Tube(Section.box(40, 40, 3, 6), 300))
     reading = read_solids_back(leg=tube, foot=other_solids.plate(), screw=other_solids.bolt())
