@@ -14,7 +14,6 @@ from nesting.records.parts import contour_from_record
 from shopfloor.base.moves import Event
 from shopfloor.stock.cautions import cautions_of, handling_cautions
 from shopfloor.stock.choices import LoadingSide, Seam, Turns
-from shopfloor.stock.kept_free import ROOM_BETWEEN_STRIPS, KeepsEdgesFree
 
 
 class Family(models.TextChoices):
@@ -138,9 +137,8 @@ class Kind(models.TextChoices):
 class CuttingRule(models.Model):
     """Gap, margin, turns and the settings note for a material at one thickness; without thickness for all others.
 
-    `gap_mm` lies between two parts, cut width included. `margin_mm` is kept from the sheet's edge and `most_kinds` is how
-    many different parts may lie on one sheet (None: any number); both have no meaning on bars, as `seam_towards` has none
-    on sheets, where "" means that it does not matter where the seam lies.
+    `gap_mm` lies between two parts, cut width included. `margin_mm` is kept from the sheet's edge and has no meaning
+    on bars, `seam_towards` none on sheets; "" means that it does not matter where the seam lies.
     """
 
     material = models.ForeignKey(Material, on_delete=models.CASCADE, related_name="rules")
@@ -148,7 +146,6 @@ class CuttingRule(models.Model):
     thickness_mm = models.DecimalField(max_digits=6, decimal_places=2, null=True, blank=True)
     gap_mm = models.DecimalField(max_digits=5, decimal_places=2, default=Decimal(5))
     margin_mm = models.DecimalField(max_digits=5, decimal_places=2, default=Decimal(10))
-    most_kinds = models.PositiveSmallIntegerField(null=True, blank=True, validators=[MinValueValidator(1)])
     turns = models.CharField(max_length=8, choices=Turns, default=Turns.QUARTER)
     seam_towards = models.CharField(max_length=8, choices=Seam, blank=True)
     settings_note = models.TextField(blank=True)
@@ -161,10 +158,6 @@ class CuttingRule(models.Model):
                 fields=("material", "kind"), condition=Q(thickness_mm=None), name="one_rule_for_other_thicknesses"
             ),
             models.CheckConstraint(condition=Q(gap_mm__gte=0, margin_mm__gte=0), name="gap_and_margin_not_negative"),
-            models.CheckConstraint(
-                condition=Q(most_kinds__isnull=True) | Q(most_kinds__isnull=False, most_kinds__gte=1),
-                name="a_sheet_may_hold_at_least_one_kind_of_part",
-            ),
         )
 
     def __str__(self) -> str:
@@ -172,7 +165,7 @@ class CuttingRule(models.Model):
         return f"{self.material}, {self.kind}, {thickness}"
 
 
-class Machine(KeepsEdgesFree):
+class Machine(models.Model):
     """A machine that cuts. Tube columns are empty where it has no chuck, sheet columns where it has no table.
 
     Constraints here and below ask for "not null" beside "above 0": a database takes a comparison with null for no
@@ -209,9 +202,6 @@ class Machine(KeepsEdgesFree):
                 condition=Q(longest_bar_mm__isnull=True, chuck_dead_mm__isnull=True)
                 | Q(longest_bar_mm__isnull=False, chuck_dead_mm__isnull=False, longest_bar_mm__gt=F("chuck_dead_mm")),
                 name="a_chuck_has_bar_length_and_dead_end",
-            ),
-            models.CheckConstraint(
-                condition=ROOM_BETWEEN_STRIPS, name="a_table_has_room_between_the_edges_kept_free"
             ),
         )
 
