@@ -2,7 +2,7 @@
 
 The nest says whether it is *proven optimal*: every piece that fits some bar is laid, and no other way to lay them all
 costs less. The proof is a lower bound of the cost: of the material, or the solver's own (Gilmore and Gomory's linear
-programme and an exact search behind it).
+programme and an exact search behind it). Where mitres may lie against each other the bounds know of it.
 """
 
 import math
@@ -19,6 +19,7 @@ from nesting.layout.deadline import Deadline
 from nesting.layout.engine import Construction, bars_from_record
 from nesting.layout.engines.first_fit import lay_first_fit, room_on
 from nesting.layout.fits import NO_STOCK, NO_TIME
+from nesting.layout.joints import Joints
 from nesting.layout.race import race
 from nesting.layout.score import SAME, score_bars
 from nesting.model.findings import Finding
@@ -30,6 +31,8 @@ from nesting.units import SAME_POINT, Seconds
 type Check = Callable[[BarNest], Sequence[Finding]]
 
 LONGER_THAN_EVERY_BAR = "longer than every bar less its dead end and lead end"
+
+NO_TURN = "its section does not lie on itself at any turn that the rules allow"
 
 NO_ROOM = "no room was found on the bars at hand"
 
@@ -96,7 +99,7 @@ def lay_out_bars(job: BarJob, deadline: Deadline, report: Callable[[BarNest], No
     if contest.best.placed_count == 0 and deadline.should_stop():
         raise Cancelled("Stopped on request before anything was laid.")
     if not is_proven():
-        constructions = bar_constructions(reduced, contest.best)
+        constructions = bar_constructions(reduced, contest.best, joined=Joints(reduced).may_save)
         cut_short = race(constructions, reduced, deadline, take, is_done=is_proven) and not is_proven()
     return replace(
         contest.best,
@@ -110,14 +113,23 @@ def lay_out_bars(job: BarJob, deadline: Deadline, report: Callable[[BarNest], No
 def material_bound(job: BarJob) -> float:
     """What the pieces would cost if no bar had any waste, or the same in whole bars where there is one kind.
 
-    Counted with a gap behind each piece and one more on each bar, which is the same room. Lengths are rounded down a
-    little, so float noise never makes the bound too high.
+    Counted with a gap behind each piece and one more on each bar, which is the same room. A mitred end counts with half
+    of the most that it can share with another, and so do the two outer ends of a bar, which share nothing. Lengths are
+    rounded down a little, so float noise never makes the bound too high.
     """
-    wanted = Fraction(0)
+    joints = Joints(job)
+    wanted, spared = Fraction(0), math.inf
     for demand in job.demands:
-        wanted += demand.count * Fraction(demand.part.length + job.rules.gap - SAME_POINT)
-    rooms = [(Fraction(room_on(bar, job) + job.rules.gap + SAME_POINT), Fraction(bar.price)) for bar in job.stock]
-    if not rooms or wanted <= 0:
+        ways = joints.ways[demand.part.name]
+        halves = [joints.half(kind) for way in ways for kind in (way.near, way.far)]
+        shared = max((joints.half(way.near) + joints.half(way.far) for way in ways), default=0.0)
+        wanted += demand.count * Fraction(max(0.0, demand.part.length + job.rules.gap - shared - SAME_POINT))
+        spared = min([spared, *halves])
+    outer = 2.0 * spared if math.isfinite(spared) else 0.0
+    rooms = [
+        (Fraction(room_on(bar, job) + job.rules.gap - outer + SAME_POINT), Fraction(bar.price)) for bar in job.stock
+    ]
+    if not rooms or wanted <= 0 or min(room for room, _ in rooms) <= 0:
         return 0.0
     if len(rooms) == 1:
         room, price = rooms[0]
@@ -132,11 +144,14 @@ def _look_over(job: BarJob) -> tuple[BarJob, dict[str, str]]:
     longest_at_hand = max((room_on(bar, job) for bar in at_hand), default=-math.inf)
     reasons = {}
     kept = []
+    joints = Joints(job)
     for demand in job.demands:
         length = demand.part.length - SAME_POINT
         if demand.count == 0:
             continue
-        if length <= longest_at_hand:
+        if not joints.ways[demand.part.name]:
+            reasons[demand.part.name] = NO_TURN
+        elif length <= longest_at_hand:
             kept.append(demand)
         elif length <= longest:
             reasons[demand.part.name] = NO_STOCK

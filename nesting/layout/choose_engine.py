@@ -10,6 +10,7 @@ AS_MANY_AS_FIT = Construction("irregular, as many as fit", ALL_AT_ONCE.call, {"m
 FULL_SHEETS = Construction("full sheets", "nesting.layout.engines.full_sheets:solve_record")
 SHEET_BY_SHEET = Construction("sheet by sheet", "nesting.layout.engines.by_sheet:solve_record")
 BARS = Construction("cutting stock", "nesting.layout.engines.bars:solve_record")
+BAR_PATTERNS = Construction("patterns of bars", "nesting.layout.engines.bar_patterns:solve_record")
 BARS_AS_MANY_AS_FIT = Construction("cutting stock, as many as fit", BARS.call, {"most": True})
 
 LONG_RUN_SHEETS = 12
@@ -34,9 +35,14 @@ def sheet_constructions(looked_over: Survey, rows: SheetNest) -> list[Constructi
     return [ALL_AT_ONCE, SHEET_BY_SHEET]
 
 
-def bar_constructions(job: BarJob, first_fit: BarNest) -> list[Construction]:
-    """What to run after first fit, which gave `first_fit`; the job holds only what may be laid."""
+def bar_constructions(job: BarJob, first_fit: BarNest, *, joined: bool) -> list[Construction]:
+    """What to run after first fit, which gave `first_fit`; the job holds only what may be laid.
+
+    `joined` says that pieces save bar where they lie against each other, which the plain solver does not know.
+    """
     wanted = sum(demand.count for demand in job.demands)
     if not wanted:
         return []
+    if joined:
+        return [BAR_PATTERNS]
     return [BARS] if first_fit.placed_count >= wanted else [BARS, BARS_AS_MANY_AS_FIT]

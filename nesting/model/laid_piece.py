@@ -8,6 +8,7 @@ is flipped, and then a + turn; x becomes length - x where it is flipped. No piec
 
 import math
 from dataclasses import replace
+from functools import lru_cache
 from itertools import pairwise
 
 from nesting.errors import BadValue
@@ -26,9 +27,10 @@ FITS_WITHIN: Mm = 1e-4
 """How far an outline may lie beside itself after a turn that it allows: the noise of a section that was read."""
 
 
+@lru_cache(maxsize=4096)
 def fits_section(section: Section, *, flipped: bool, turn: Deg) -> bool:
     """Whether the section's outline lies on itself after the piece was turned so."""
-    if section.shape in ROUND:
+    if section.shape in ROUND or not (flipped or turn):
         return True
     ring = section.outlines[0]
     walk = RingWalk(ring)
@@ -110,7 +112,7 @@ def _ways(ring: Contour) -> list[Mm]:
 
 def _turned_end(cut: EndCut, piece: Piece) -> EndCut:
     """The cut with its direction as laid."""
-    if cut.kind is EndKind.MITRE:
+    if cut.kind in (EndKind.MITRE, EndKind.NOTCHED):
         return replace(cut, towards=laid_direction(piece, cut.towards))
     if cut.kind is not EndKind.COPE:
         return cut

@@ -88,7 +88,7 @@ def sheet_layout_to_record(layout: SheetLayout) -> Record:
 
 
 def bar_layout_to_record(bar: BarLayout) -> Record:
-    pieces = [{"part": p.part, "start_mm": p.start, "flipped": p.flipped} for p in bar.pieces]
+    pieces = [{"part": p.part, "start_mm": p.start, "flipped": p.flipped, "turn_deg": p.turn} for p in bar.pieces]
     return {"stock": bar.stock, "copies": bar.copies, "pieces": pieces}
 
 
@@ -115,5 +115,12 @@ def bar_layout_from_record(value: object, where: str) -> BarLayout:
     for i, each in enumerate(as_list(record.get("pieces"), f"{where}.pieces")):
         here = f"{where}.pieces[{i}]"
         row = as_object(each, here)
-        pieces.append(Piece(text(row, "part", here), number(row, "start_mm", here), flag(row, "flipped", here)))
+        pieces.append(
+            Piece(
+                text(row, "part", here),
+                number(row, "start_mm", here),
+                flag(row, "flipped", here),
+                number(row, "turn_deg", here, 0.0),
+            )
+        )
     return BarLayout(text(record, "stock", where), tuple(pieces), _copies(record, where))

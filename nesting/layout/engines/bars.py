@@ -11,8 +11,10 @@ import random
 from typing import Any
 
 from nesting.errors import BadValue
+from nesting.layout.bar_order import BarOrder
 from nesting.layout.engine import Report, bars_to_record
-from nesting.layout.engines.first_fit import bar_with, room_on
+from nesting.layout.engines.first_fit import room_on
+from nesting.layout.joints import Joints
 from nesting.model.nest import BarJob, BarLayout
 from nesting.records.jobs import job_from_record
 from nesting.records.values import Record, flag, number, whole_number
@@ -71,7 +73,7 @@ def solve_record(request: Record, report: Report) -> Record:
     settings.verbosity_level = 0
     settings.messages_to_stdout = False
     names = [demand.part.name for demand in demands]
-    length = {demand.part.name: demand.part.length for demand in demands}
+    order = BarOrder(job, Joints(job))
 
     def layouts(solution: Any) -> list[BarLayout]:
         found = []
@@ -79,7 +81,7 @@ def solve_record(request: Record, report: Report) -> Record:
             packed = solution.bin(i)
             pieces = [names[each.item_type_id] for each in packed.items]
             if pieces:
-                found.append(bar_with(job.stock[packed.bin_type_id], pieces, length, job.rules, packed.copies))
+                found.append(order.lay(job.stock[packed.bin_type_id], pieces, packed.copies))
         return found
 
     settings.new_solution_callback = lambda output: report(bars_to_record(layouts(output.solution)))

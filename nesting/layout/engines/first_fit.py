@@ -1,15 +1,18 @@
 """Pieces on bars one bar after another, longest first or shortest first. Always available, and there in a moment.
 
 Longest first wastes little (first-fit decreasing, done bar by bar); shortest first lays the most pieces where bars are
-short. Of several kinds of bar each next one is the cheapest for what it takes.
+short. Of several kinds of bar each next one is the cheapest for what it takes. Mitres count with their whole length;
+what they save where they lie against each other is left at the end of the bar.
 """
 
 import math
 from bisect import bisect_left
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 
-from nesting.model.nest import BarJob, BarLayout, BarRules, Piece
+from nesting.layout.bar_order import BarOrder
+from nesting.layout.joints import Joints
+from nesting.model.nest import BarJob, BarLayout
 from nesting.model.stock import Bar
 from nesting.units import Mm
 
@@ -24,7 +27,7 @@ def room_on(bar: Bar, job: BarJob) -> Mm:
 
 def lay_first_fit(job: BarJob, *, longest_first: bool, is_over: Callable[[], bool]) -> tuple[BarLayout, ...]:
     """Layouts with as many of the job's pieces as this way can lay; what has been made when `is_over` says so."""
-    queue = _Queue(job, longest_first=longest_first)
+    queue, order = _Queue(job, longest_first=longest_first), BarOrder(job, Joints(job))
     at_hand = {bar.name: bar.count for bar in job.stock}
     layouts: list[BarLayout] = []
     while queue.total and not is_over():
@@ -42,7 +45,7 @@ def lay_first_fit(job: BarJob, *, longest_first: bool, is_over: Callable[[], boo
         count = at_hand[bar.name]
         if count is not None:
             at_hand[bar.name] = count - copies
-        layouts.append(bar_with(bar, names, queue.length, job.rules, copies))
+        layouts.append(order.lay(bar, names, copies))
     return tuple(layouts)
 
 
@@ -89,13 +92,3 @@ class _Queue:
             if not self._left[name]:
                 del self._order[bisect_left(self._order, (self._sign * self.length[name], name))]
         return copies
-
-
-def bar_with(bar: Bar, names: list[str], length: Mapping[str, Mm], rules: BarRules, copies: int) -> BarLayout:
-    """The bar with the named pieces from the front, in their order."""
-    pieces = []
-    start = rules.lead_end
-    for name in names:
-        pieces.append(Piece(name, start))
-        start += length[name] + rules.gap
-    return BarLayout(bar.name, tuple(pieces), copies)
