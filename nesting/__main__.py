@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import NoReturn, cast
 
 from nesting import route
-from nesting.answers import in_words, part_figures, summary
+from nesting.answers import bound_in_words, in_words, part_figures, summary
 from nesting.errors import Cancelled, NestingError
 from nesting.job_files import job_with_files
 from nesting.model.nest import Nest, SheetNest
@@ -192,6 +192,8 @@ def _lay(arguments: argparse.Namespace) -> int:
         _write(nest, arguments.out)
         for unplaced in nest.unplaced:
             print(f"not laid: {unplaced.count} of {unplaced.part}: {unplaced.reason}", file=sys.stderr)
+        if nest.bound is not None:
+            print(f"{in_words(nest)}; {bound_in_words(nest)}", file=sys.stderr)
         _print(summary(nest, time.monotonic() - started_at))
         return STOPPED if stop.is_set() else 0
 
@@ -249,7 +251,7 @@ def _check(arguments: argparse.Namespace) -> int:
     for fault in faults:
         print(fault.message)
     if not faults:
-        print(f"No fault found: {in_words(nest)}.")
+        print("; ".join(filter(None, (f"No fault found: {in_words(nest)}", bound_in_words(nest)))) + ".")
     return FAULTY if faults else 0
 
 

@@ -4,8 +4,10 @@ from typing import cast
 
 from nesting.model.nest import Nest, SheetNest
 from nesting.model.part import Part, SheetPart
+from nesting.records.nests import bound_to_record
 from nesting.records.parts import cut_out_to_record, end_cut_to_record, section_to_record
 from nesting.records.values import Record
+from nesting.route import left_to_win
 from nesting.units import Seconds
 
 
@@ -63,8 +65,24 @@ def in_words(nest: Nest) -> str:
     return f"{used} {noun}, {nest.placed_count} of {wanted} laid, yield {100.0 * nest.yield_share:.1f} %{proven}"
 
 
+def bound_in_words(nest: Nest) -> str:
+    """What no nest of the job can do without, and what is left to win; "" where nothing is known."""
+    if nest.bound is None:
+        return ""
+    count, noun = nest.bound.count, "sheet" if isinstance(nest, SheetNest) else "bar"
+    if isinstance(nest, SheetNest) and len({sheet.outline for sheet in nest.job.stock}) == 1:
+        full = f"{count - 1} {noun}{'' if count == 2 else 's'} and " if count > 1 else ""
+        least = f"{full}{nest.bound.last:.0f} mm of {'another' if full else 'one'}"
+    else:
+        least = f"{count} {noun}{'' if count == 1 else 's'}"
+    left = left_to_win(nest)
+    won = "" if left is None else f"; at most {100.0 * left:.1f} % of the stock used is left to win"
+    return f"no nest takes less than {least}{won}"
+
+
 def summary(nest: Nest, seconds: Seconds) -> Record:
     used: dict[str, int] = {}
+    left = left_to_win(nest)
     for layout in nest.layouts:
         used[layout.stock] = used.get(layout.stock, 0) + layout.copies
     return {
@@ -75,5 +93,7 @@ def summary(nest: Nest, seconds: Seconds) -> Record:
         "unplaced": sum(each.count for each in nest.unplaced),
         "yield": round(nest.yield_share, 6),
         "proven_optimal": nest.proven_optimal,
+        "bound": None if nest.bound is None else bound_to_record(nest.bound),
+        "left_to_win": None if left is None else round(left, 6),
         "seconds": round(seconds, 3),
     }

@@ -62,8 +62,11 @@ def sheet_bound(looked_over: Survey) -> StockBound | None:
         return None
     cost, count = max(cost, min(kind.price for kind in kinds)), max(count, 1)
     last = max(_last(strict, need, cost), _widest(looked_over, wanted, cost))
-    if len(strict) == 1:
-        ground = strict[0]
+    ground = strict[0]
+    if all(
+        (each.room, each.length, each.sheet.price) == (ground.room, ground.length, ground.sheet.price)
+        for each in strict
+    ):
         last = min(last, ground.length)
         taken = ground.sheet.price * (count - 1 + last / ground.length)
     else:

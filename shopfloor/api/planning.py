@@ -44,6 +44,20 @@ class UnplacedSerializer(serializers.Serializer):
     reason = serializers.CharField()
 
 
+class BoundSerializer(serializers.Serializer):
+    """What no nest of the same pieces can do without, known from areas and lengths alone."""
+
+    count = serializers.IntegerField(help_text="No nest takes fewer sheets or bars.")
+    full_count = serializers.IntegerField(
+        allow_null=True, help_text="Sheets that any nest takes beside `last_mm` of another; null for several sizes."
+    )
+    last_mm = serializers.FloatField(allow_null=True)
+    left_share = serializers.FloatField(
+        allow_null=True,
+        help_text="The share of its stock that this nest could save at most; null where pieces are out.",
+    )
+
+
 class NestSerializer(serializers.ModelSerializer):
     """A nest. `best` tells of the best so far while it is laid out, the other figures of the one that was kept."""
 
@@ -53,6 +67,7 @@ class NestSerializer(serializers.ModelSerializer):
     asked_by_name = serializers.CharField(source="asked_by", read_only=True, default=None, allow_null=True)
     best = serializers.SerializerMethodField()
     unplaced = UnplacedSerializer(many=True, read_only=True)
+    bound = serializers.SerializerMethodField()
 
     class Meta:
         model = Nest
@@ -81,6 +96,7 @@ class NestSerializer(serializers.ModelSerializer):
             "placed_count",
             "yield_share",
             "proven_optimal",
+            "bound",
             "unplaced",
             "failure",
             "version",
@@ -92,6 +108,11 @@ class NestSerializer(serializers.ModelSerializer):
     def get_best(self, nest: Nest) -> dict[str, Any] | None:
         best: dict[str, Any] | None = nest.best
         return best
+
+    @extend_schema_field(BoundSerializer(allow_null=True))
+    def get_bound(self, nest: Nest) -> dict[str, Any] | None:
+        bound: dict[str, Any] | None = nest.bound
+        return bound
 
 
 class NestDemandSerializer(serializers.ModelSerializer):

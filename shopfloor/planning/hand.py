@@ -6,6 +6,7 @@ refused with its sentences, and then nothing has changed.
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from django.db.models import ProtectedError
 
@@ -18,6 +19,7 @@ from shopfloor.base.errors import BadInput, Refused, WrongState
 from shopfloor.base.moves import as_key, earlier
 from shopfloor.base.roles import require
 from shopfloor.orders import progress
+from shopfloor.planning.bound import bound_facts
 from shopfloor.planning.cut_files import draw_again
 from shopfloor.planning.hand_change import Change, SheetByHand
 from shopfloor.planning.models import Layout, Nest, NestDemand, NestEvent, NestState
@@ -105,12 +107,15 @@ def save_by_hand(nest: Nest, sheet: SheetByHand, *, by: User, key: object = None
         raise NotToBeCut(faults)
     # Drawn before the transaction, in which nobody else may have to wait for pictures.
     drawn = draw_again(now, change.answer, change.touched)
+    # Pieces may have been added or taken off, so what all nests need is worked out anew.
+    answer = replace(change.answer, bound=route.bound_of(change.answer.job))
     fields = {
-        "result": nest_to_record(change.answer),
+        "result": nest_to_record(answer),
         "wanted_count": sum(demand.count for demand in change.answer.job.demands),
         "placed_count": change.answer.placed_count,
         "yield_share": change.answer.yield_share,
         "proven_optimal": False,
+        "bound": bound_facts(answer),
         "unplaced": [{"part": u.part, "count": u.count, "reason": u.reason} for u in change.answer.unplaced],
         "due_on": change.due_on,
     }

@@ -35,7 +35,8 @@ LIVE_RIVAL = (NestState.QUEUED, NestState.LAYING, NestState.PROPOSED)
 class Nest(LeasedWork):
     """Pieces of one group (material and thickness, or material and section) laid on sheets or bars for one machine.
 
-    `result` is the checked nest record, and `version` counts how often it was changed by hand. While it is laid out,
+    `result` is the checked nest record, and `version` counts how often it was changed by hand. `bound` says what no
+    nest of the same pieces can do without; see `planning.bound`. While it is laid out,
     `best` tells of the best so far: {placed, wanted, yield, sheets, proven_optimal} and `best_picture` shows its first
     sheet or bar.
 
@@ -69,6 +70,7 @@ class Nest(LeasedWork):
     placed_count = models.PositiveIntegerField(default=0)
     yield_share = models.FloatField(null=True)
     proven_optimal = models.BooleanField(default=False)
+    bound = models.JSONField(null=True)
     unplaced = models.JSONField(default=list)
 
     class Meta:

@@ -177,8 +177,12 @@ class Pair:
             ("Pierces", "count", a.pierce_count, b.pierce_count, less),
         ]
         compared = [Compared(what, unit, one, two, _better(one, two, most)) for what, unit, one, two, most in rows]
+        if self.nest.bound and self.rival.bound:
+            shares = self.nest.bound["left_share"], self.rival.bound["left_share"]
+            if None not in shares:
+                compared.insert(2, Compared("At most left to win", "share", *shares, _better(*shares, less)))
         left = _better(a.remnant_size, b.remnant_size, more)
-        compared.insert(3, Compared("Largest remnant", "remnant", a.remnant, b.remnant, left))
+        compared.insert(-2, Compared("Largest remnant", "remnant", a.remnant, b.remnant, left))
         return compared
 
 

@@ -15,6 +15,7 @@ from shopfloor.base.leases import beating, claim, still_mine
 from shopfloor.orders import progress
 from shopfloor.orders.progress import OPEN, Shift
 from shopfloor.planning import nest_state
+from shopfloor.planning.bound import bound_facts
 from shopfloor.planning.cut_files import layouts_of
 from shopfloor.planning.follow import Following, following
 from shopfloor.planning.job import demands_of, job_of, placed_of_lines
@@ -106,6 +107,7 @@ def _save(nest: Nest, demands: list[NestDemand], answer: NestNoun) -> None:
         "placed_count": answer.placed_count,
         "yield_share": answer.yield_share,
         "proven_optimal": answer.proven_optimal,
+        "bound": bound_facts(answer),
         "unplaced": [{"part": u.part, "count": u.count, "reason": u.reason} for u in answer.unplaced],
     }
     if nest.rival_of_id:

@@ -302,6 +302,8 @@ def test_a_sheet_job_is_laid_written_and_passes_its_check(run, tmp_path):
     assert code == 0
     summary = json.loads(out)
     assert set(summary) >= {"kind", "stock_used", "placed", "unplaced", "yield", "proven_optimal", "seconds"}
+    assert summary["bound"]["count"] == 1
+    assert 0.0 <= summary["left_to_win"] < 1.0
     assert (summary["kind"], summary["placed"], summary["unplaced"]) == ("sheet", 6, 0)
     assert summary["stock"] == {"1000x500": summary["stock_used"]}
     assert re.search(r"\d s  \d+ sheets?, \d of 6 laid, yield \d+\.\d %", err)
@@ -312,6 +314,7 @@ def test_a_sheet_job_is_laid_written_and_passes_its_check(run, tmp_path):
     code, out, err = run("check", out_folder / "nest.json")
     assert (code, err) == (0, "")
     assert out.startswith("No fault found: 1 sheet, 6 of 6 laid")
+    assert re.search(r"no nest takes less than \d+ mm of one; at most \d+\.\d % of the stock used is left to win", out)
 
 
 @pytest.mark.slow
