@@ -15,10 +15,10 @@ from shapely.geometry import Polygon
 from nesting.export.label_room import LabelRoom, LabelSpot
 from nesting.export.pieces import SheetPiece, pieces_on_sheet
 from nesting.export.svg_dimensions import across, upright
-from nesting.export.svg_paths import View, escaped, measure, number, path_data, picture, point, text
+from nesting.export.svg_paths import View, escaped, hatching, measure, number, path_data, picture, point, text
 from nesting.geometry.contour import Bounds, Contour
 from nesting.geometry.placing import turn_vector
-from nesting.model.nest import SheetNest
+from nesting.model.nest import SheetNest, Sides
 from nesting.model.part import SheetPart
 from nesting.model.stock import Sheet
 from nesting.units import PICTURE_CHORD, Mm
@@ -56,6 +56,7 @@ def sheet_svg(nest: SheetNest, index: int, remnant: Contour | None = None) -> st
     drawn = "".join(f'<g id="{name}">{shape}</g>' for name, shape in dict(shapes.values()).items())
     body = [f"<defs>{drawn}</defs>", f'<path class="sheet" d="{path_data([sheet.outline])}"/>']
     body.append(_margin(sheet, nest.job.rules.margin))
+    body.append(_kept_free(sheet, nest.job.rules.sides, letter))
     if remnant is not None:
         body.append(_remnant(remnant, letter))
     labels = _Labels(tallest=size / 60.0)
@@ -113,6 +114,29 @@ def _margin(sheet: Sheet, margin: Mm) -> str:
     rings = [each for each in shapely.get_parts(inside) if isinstance(each, Polygon) and not each.is_empty]
     data = "".join("M" + "L".join(point(x, y) for x, y in ring.exterior.coords[:-1]) + "Z" for ring in rings)
     return f'<path class="margin" d="{data}"/>' if data else ""
+
+
+def _kept_free(sheet: Sheet, sides: Sides, letter: Mm) -> str:
+    """The strips along the sheet's sides where nothing may lie, hatched."""
+    b = sheet.outline.bounds
+    strips = (
+        ("left", sides.left, (b.left, b.bottom, b.left + sides.left, b.top)),
+        ("bottom", sides.bottom, (b.left, b.bottom, b.right, b.bottom + sides.bottom)),
+        ("right", sides.right, (b.right - sides.right, b.bottom, b.right, b.top)),
+        ("top", sides.top, (b.left, b.top - sides.top, b.right, b.top)),
+    )
+    drawn = ""
+    for side, width, strip in strips:
+        if not width:
+            continue
+        # A strip that is wider than the sheet ends where the sheet does.
+        left, bottom = max(strip[0], b.left), max(strip[1], b.bottom)
+        right, top = min(strip[2], b.right), min(strip[3], b.top)
+        corners = ((left, bottom), (right, bottom), (right, top), (left, top))
+        box = f"M{'L'.join(point(x, y) for x, y in corners)}Z"
+        lines = hatching(left, bottom, right, top, letter)
+        drawn += f'<path class="hatch" d="{box}{lines}"><title>Kept free, {side}: {measure(width)}</title></path>'
+    return drawn
 
 
 def _corner(bounds: Bounds, size: Mm) -> str:

@@ -6,6 +6,7 @@ from django_filters import rest_framework as filters
 from rest_framework import mixins, serializers
 
 from shopfloor.api.entries import EntrySerializer, EntryViewSet
+from shopfloor.stock.kept_free import FREE_EDGES
 from shopfloor.stock.models import SECTION_KEY, CuttingRule, Kind, Machine, Material, TubeSection
 
 SET_UP = {"create": "set-up-shop", "partial_update": "set-up-shop", "destroy": "set-up-shop"}
@@ -59,7 +60,10 @@ class TubeSectionViewSet(EntryViewSet):
 
 
 class MachineSerializer(EntrySerializer):
-    """A machine. A table has length and width, a chuck has the longest bar and its dead end; the others stay empty."""
+    """A machine. A table has length and width, a chuck has the longest bar and its dead end; the others stay empty.
+
+    `free_left_mm` to `free_back_mm` are strips along a sheet's edges where nothing is laid, such as for clamps.
+    """
 
     class Meta:
         model = Machine
@@ -69,6 +73,7 @@ class MachineSerializer(EntrySerializer):
             "name",
             "table_length_mm",
             "table_width_mm",
+            *FREE_EDGES,
             "longest_bar_mm",
             "chuck_dead_mm",
             "front_trim_mm",
@@ -92,7 +97,10 @@ class MachineViewSet(EntryViewSet):
 
 
 class CuttingRuleSerializer(EntrySerializer):
-    """Gap, margin and turns for a material at one thickness; without thickness, for all others."""
+    """Gap, margin and turns for a material at one thickness; without thickness, for all others.
+
+    `most_kinds` is how many different parts may lie on one sheet; empty: any number.
+    """
 
     material_name = serializers.CharField(source="material", read_only=True)
 
@@ -108,6 +116,7 @@ class CuttingRuleSerializer(EntrySerializer):
             "gap_mm",
             "margin_mm",
             "turns",
+            "most_kinds",
             "seam_towards",
             "settings_note",
         )

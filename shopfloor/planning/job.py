@@ -86,7 +86,7 @@ def job_of(nest: Nest, demands: Iterable[NestDemand]) -> SheetJob | BarJob:
     held = {} if nest.rival_of is None else stock_of(nest.rival_of)
     items = [(item, at_hand) for item, at_hand in _at_hand(key, held) if machine_takes(nest.machine, item)]
     if nest.kind == Kind.SHEET:
-        return _sheet_job(items, sheet_rules(rule), lines, counts)
+        return _sheet_job(items, sheet_rules(rule, nest.machine), lines, counts)
     return _bar_job(items, bar_rules(rule, nest.machine), lines, counts)
 
 

@@ -1,6 +1,19 @@
-"""What a rule or machine may be set to: how parts may be turned, where a tube's seam lies, where bars come from."""
+"""What a material, rule or machine may be set to: its family, how parts may be turned, where a tube's seam lies, where
+bars come from.
+"""
 
 from django.db import models
+
+
+class Family(models.TextChoices):
+    """What cautions follow from."""
+
+    MILD = "mild", "mild steel"
+    GALVANISED = "galvanised", "galvanised steel"
+    STAINLESS = "stainless", "stainless steel"
+    ALUMINIUM = "aluminium", "aluminium"
+    COPPER = "copper", "copper and brass"
+    OTHER = "other", "other"
 
 
 class Turns(models.TextChoices):

@@ -5,6 +5,7 @@ from typing import Any
 
 from django import forms
 
+from shopfloor.stock.kept_free import FREE_EDGES
 from shopfloor.stock.models import (
     PROFILE_MEASURES,
     SECTION_KEY,
@@ -89,13 +90,24 @@ class MaterialForm(forms.ModelForm):
 class CuttingRuleForm(forms.ModelForm):
     class Meta:
         model = CuttingRule
-        fields = ("material", "kind", "thickness_mm", "gap_mm", "margin_mm", "turns", "seam_towards", "settings_note")
+        fields = (
+            "material",
+            "kind",
+            "thickness_mm",
+            "gap_mm",
+            "margin_mm",
+            "turns",
+            "most_kinds",
+            "seam_towards",
+            "settings_note",
+        )
         labels = {  # noqa: RUF012 - Django's form
             "kind": "For",
             "thickness_mm": "Thickness, mm (empty: all others)",
             "gap_mm": "Gap between parts, mm",
             "margin_mm": "Margin from the edge, mm",
             "turns": "Parts may lie at",
+            "most_kinds": "Most different parts on one sheet (empty: any number)",
             "seam_towards": "Weld seam of tube, as loaded (empty: any way)",
             "settings_note": "Settings note for the operator",
         }
@@ -124,6 +136,8 @@ class CuttingRuleForm(forms.ModelForm):
             of = {name: data[name] for name in ("material", "kind", "thickness_mm")}
             if data["kind"] == Kind.SHEET:
                 data["seam_towards"] = ""
+            else:
+                data["most_kinds"] = None
             if CuttingRule.objects.filter(**of).exclude(pk=self.instance.pk).exists():
                 self.add_error("thickness_mm", "There is a rule for this already. Change that one.")
         return data
@@ -136,6 +150,7 @@ class MachineForm(forms.ModelForm):
             "name",
             "table_length_mm",
             "table_width_mm",
+            *FREE_EDGES,
             "longest_bar_mm",
             "chuck_dead_mm",
             "front_trim_mm",
@@ -147,6 +162,10 @@ class MachineForm(forms.ModelForm):
         labels = {  # noqa: RUF012 - Django's form
             "table_length_mm": "Sheet table: length, mm (empty: cuts no sheet)",
             "table_width_mm": "Sheet table: width, mm",
+            "free_left_mm": "Kept free at the sheet's left edge, mm (clamps; counted from the edge)",
+            "free_front_mm": "Kept free at the front edge, mm",
+            "free_right_mm": "Kept free at the right edge, mm",
+            "free_back_mm": "Kept free at the back edge, mm",
             "longest_bar_mm": "Longest bar, mm (empty: cuts no tube)",
             "chuck_dead_mm": "Far end held by the chuck, never cut, mm",
             "front_trim_mm": "Front end trimmed, mm",
@@ -175,9 +194,23 @@ class MachineForm(forms.ModelForm):
             self.add_error("longest_bar_mm", "The longest bar must be longer than the end that the chuck holds.")
         if bar is None:
             data["loading_side"] = ""
+        # Without a table there is no edge to keep free.
+        data |= {name: 0 if length is None else data[name] or 0 for name in FREE_EDGES}
+        if length and width:
+            self._leave_room(data, length, width)
         if not self.errors and length is None and bar is None:
             raise forms.ValidationError("Say what it cuts: give the size of its sheet table, its longest bar, or both.")
         return data
+
+    def _leave_room(self, data: dict[str, Any], length: int, width: int) -> None:
+        """Nothing could be laid on a table whose edges kept free meet."""
+        for one, other, measure in (
+            ("free_left_mm", "free_right_mm", length),
+            ("free_front_mm", "free_back_mm", width),
+        ):
+            if data[one] + data[other] >= measure:
+                names = f"{one.split('_')[1]} and {other.split('_')[1]}"
+                self.add_error(one, f"The strips at the {names} edges leave nothing of the table's {measure} mm.")
 
 
 class SectionForm(forms.ModelForm):

@@ -13,16 +13,8 @@ from nesting.model.section import Section as SectionNoun
 from nesting.records.parts import contour_from_record
 from shopfloor.base.moves import Event
 from shopfloor.stock.cautions import cautions_of, handling_cautions
-from shopfloor.stock.choices import LoadingSide, Seam, Turns
-
-
-class Family(models.TextChoices):
-    MILD = "mild", "mild steel"
-    GALVANISED = "galvanised", "galvanised steel"
-    STAINLESS = "stainless", "stainless steel"
-    ALUMINIUM = "aluminium", "aluminium"
-    COPPER = "copper", "copper and brass"
-    OTHER = "other", "other"
+from shopfloor.stock.choices import Family, LoadingSide, Seam, Turns
+from shopfloor.stock.kept_free import ROOM_BETWEEN_STRIPS, KeepsEdgesFree
 
 
 class Material(models.Model):
@@ -137,8 +129,9 @@ class Kind(models.TextChoices):
 class CuttingRule(models.Model):
     """Gap, margin, turns and the settings note for a material at one thickness; without thickness for all others.
 
-    `gap_mm` lies between two parts, cut width included. `margin_mm` is kept from the sheet's edge and has no meaning
-    on bars, `seam_towards` none on sheets; "" means that it does not matter where the seam lies.
+    `gap_mm` lies between two parts, cut width included. `margin_mm` is kept from the sheet's edge; at most `most_kinds`
+    different parts lie on one sheet (None: any number). Neither has a meaning on bars, and `seam_towards` none on
+    sheets; "" means that it does not matter where the seam lies.
     """
 
     material = models.ForeignKey(Material, on_delete=models.CASCADE, related_name="rules")
@@ -146,6 +139,7 @@ class CuttingRule(models.Model):
     thickness_mm = models.DecimalField(max_digits=6, decimal_places=2, null=True, blank=True)
     gap_mm = models.DecimalField(max_digits=5, decimal_places=2, default=Decimal(5))
     margin_mm = models.DecimalField(max_digits=5, decimal_places=2, default=Decimal(10))
+    most_kinds = models.PositiveSmallIntegerField(null=True, blank=True, validators=[MinValueValidator(1)])
     turns = models.CharField(max_length=8, choices=Turns, default=Turns.QUARTER)
     seam_towards = models.CharField(max_length=8, choices=Seam, blank=True)
     settings_note = models.TextField(blank=True)
@@ -158,6 +152,10 @@ class CuttingRule(models.Model):
                 fields=("material", "kind"), condition=Q(thickness_mm=None), name="one_rule_for_other_thicknesses"
             ),
             models.CheckConstraint(condition=Q(gap_mm__gte=0, margin_mm__gte=0), name="gap_and_margin_not_negative"),
+            models.CheckConstraint(
+                condition=Q(most_kinds__isnull=True) | Q(most_kinds__isnull=False, most_kinds__gte=1),
+                name="a_sheet_may_hold_at_least_one_kind_of_part",
+            ),
         )
 
     def __str__(self) -> str:
@@ -165,7 +163,7 @@ class CuttingRule(models.Model):
         return f"{self.material}, {self.kind}, {thickness}"
 
 
-class Machine(models.Model):
+class Machine(KeepsEdgesFree):
     """A machine that cuts. Tube columns are empty where it has no chuck, sheet columns where it has no table.
 
     Constraints here and below ask for "not null" beside "above 0": a database takes a comparison with null for no
@@ -203,6 +201,7 @@ class Machine(models.Model):
                 | Q(longest_bar_mm__isnull=False, chuck_dead_mm__isnull=False, longest_bar_mm__gt=F("chuck_dead_mm")),
                 name="a_chuck_has_bar_length_and_dead_end",
             ),
+            models.CheckConstraint(condition=ROOM_BETWEEN_STRIPS, name="a_table_has_room_between_the_edges_kept_free"),
         )
 
     def __str__(self) -> str:

@@ -25,8 +25,16 @@ def rule_for(material: Material, kind: str, thickness_mm: Decimal | None) -> Cut
     )
 
 
-def sheet_rules(rule: CuttingRule) -> SheetRules:
-    return SheetRules(float(rule.gap_mm), float(rule.margin_mm), TURNS[rule.turns])
+def sheet_rules(rule: CuttingRule, machine: Machine, *, together: bool = False) -> SheetRules:
+    """What the material asks for and what the machine keeps free; `together` keeps kits on as few sheets as can be."""
+    return SheetRules(
+        float(rule.gap_mm),
+        float(rule.margin_mm),
+        TURNS[rule.turns],
+        sides=machine.sides,
+        most_kinds=rule.most_kinds,
+        together=together,
+    )
 
 
 def bar_rules(rule: CuttingRule, machine: Machine) -> BarRules:

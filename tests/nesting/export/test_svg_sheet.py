@@ -11,7 +11,7 @@ from nesting.export.pieces import pieces_on_sheet
 from nesting.export.svg_sheet import sheet_svg
 from nesting.geometry.contour import Contour, Path
 from nesting.geometry.placing import turn_vector
-from nesting.model.nest import Demand, Placement, SheetJob, SheetLayout, SheetNest, SheetRules
+from nesting.model.nest import Demand, Placement, SheetJob, SheetLayout, SheetNest, SheetRules, Sides
 from nesting.model.part import SheetPart
 from nesting.model.stock import Sheet
 from tests.strategies import names, sheet_nests
@@ -157,6 +157,25 @@ def test_a_margin_follows_the_outline_of_a_remnant():
     (run,) = runs_of(made.all("path", "margin")[0].get("d"))
     # Source: by hand, the outline 10 mm further in: 880 x 380 and 280 x 400 upon it.
     assert Polygon(run).area == pytest.approx(880 * 380 + 280 * 400)
+
+
+def test_strips_that_stay_free_are_hatched_and_named():
+    rules = SheetRules(5, 10, sides=Sides(left=60, top=2500))
+    made = Drawn(sheet_svg(nest_of(GUSSET, rules=rules, placements=[Placement("gusset", 300, 100)]), 0))
+    left, top = made.all("path", "hatch")
+    assert [each[0].text for each in (left, top)] == [
+        "Kept free, left: 60\u202fmm",
+        "Kept free, top: 2\u202f500\u202fmm",
+    ]
+    outline, *lines = runs_of(left.get("d"))
+    assert outline == [(0, 0), (60, 0), (60, 500), (0, 500), (0, 0)]
+    assert len(lines) > 10
+    # A strip wider than the sheet is drawn as far as there is a sheet.
+    assert runs_of(top.get("d"))[0] == [(0, 0), (1000, 0), (1000, 500), (0, 500), (0, 0)]
+
+
+def test_no_strip_draws_no_hatching():
+    assert Drawn(sheet_svg(nest_of(GUSSET), 0)).all("path", "hatch") == []
 
 
 def test_no_margin_and_a_margin_wider_than_the_sheet_draw_no_line():

@@ -33,6 +33,25 @@ def test_a_machine_is_entered_with_the_materials_it_takes(manager):
     assert Machine.objects.get().cuts_tube
 
 
+def test_a_machine_says_what_it_keeps_free_for_clamps(manager, refused):
+    bed = {"name": "Bed", "table_length_mm": 3000, "table_width_mm": 1500, "free_left_mm": 60}
+    answer = manager.post("/machines/", bed)
+    assert answer.status_code == 201
+    assert (answer.json()["free_left_mm"], answer.json()["free_back_mm"]) == (60, 0)
+    place = f"/machines/{answer.json()['id']}/"
+    assert manager.patch(place, {"free_right_mm": 2940}).status_code == 400
+    assert manager.patch(place, {"free_right_mm": 2939}).json()["free_right_mm"] == 2939
+    # Strips belong to a table.
+    assert manager.post("/machines/", {**CHUCK, "free_back_mm": 20}).status_code == 400
+
+
+def test_a_rule_says_how_many_different_parts_lie_on_a_sheet(manager):
+    steel = MaterialFactory()
+    answer = manager.post("/cutting-rules/", {"material": steel.pk, "most_kinds": 2})
+    assert (answer.status_code, answer.json()["most_kinds"]) == (201, 2)
+    assert manager.patch(f"/cutting-rules/{answer.json()['id']}/", {"most_kinds": 0}).status_code == 400
+
+
 def test_a_rule_is_entered_for_all_other_thicknesses(manager):
     steel = MaterialFactory()
     answer = manager.post("/cutting-rules/", {"material": steel.pk, "gap_mm": 8, "settings_note": "Nozzle 1.5"})

@@ -2,6 +2,7 @@ from decimal import Decimal
 
 import pytest
 
+from nesting.model.nest import Sides
 from nesting.model.part import QUARTER_TURNS
 from shopfloor.stock.choices import Turns
 from shopfloor.stock.models import Kind
@@ -41,8 +42,20 @@ def test_a_bar_without_a_rule_has_a_gap_of_5_mm():
     ("turns", "noun"), [(Turns.QUARTER, QUARTER_TURNS), (Turns.HALF, (0.0, 180.0)), (Turns.ANY, "any")]
 )
 def test_the_rule_becomes_the_librarys_rules(turns, noun):
-    rules = sheet_rules(CuttingRuleFactory(gap_mm=Decimal("7.5"), margin_mm=Decimal(12), turns=turns))
+    rules = sheet_rules(CuttingRuleFactory(gap_mm=Decimal("7.5"), margin_mm=Decimal(12), turns=turns), MachineFactory())
     assert (rules.gap, rules.margin, rules.turns, rules.mirror) == (7.5, 12.0, noun, False)
+
+
+def test_a_sheet_keeps_free_what_the_machine_needs_for_its_clamps():
+    machine = MachineFactory(free_left_mm=60, free_front_mm=35, free_right_mm=20, free_back_mm=0)
+    # Seen from the machine's front the sheet's length runs to the right and its width to the back.
+    assert sheet_rules(CuttingRuleFactory(), machine).sides == Sides(left=60.0, bottom=35.0, right=20.0, top=0.0)
+    assert not sheet_rules(CuttingRuleFactory(), MachineFactory()).sides
+
+
+def test_the_rule_says_how_many_different_parts_may_lie_on_a_sheet():
+    assert sheet_rules(CuttingRuleFactory(most_kinds=3), MachineFactory()).most_kinds == 3
+    assert sheet_rules(CuttingRuleFactory(), MachineFactory()).most_kinds is None
 
 
 def test_bars_take_the_dead_end_and_the_trim_from_the_machine():

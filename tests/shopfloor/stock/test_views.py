@@ -177,6 +177,11 @@ def test_a_section_that_cannot_be_is_refused_in_words(manager):
         ({"longest_bar_mm": "6000"}, "how much of the bar"),
         ({"chuck_dead_mm": "250"}, "Give the longest bar too"),
         ({"longest_bar_mm": "200", "chuck_dead_mm": "250"}, "longer than the end"),
+        ({"table_length_mm": "3000", "table_width_mm": "1500", "free_left_mm": "-1"}, "greater than or equal to 0"),
+        (
+            {"table_length_mm": "3000", "table_width_mm": "1500", "free_front_mm": "800", "free_back_mm": "700"},
+            "front and back edges leave nothing of the table&#x27;s 1500 mm",
+        ),
     ],
 )
 def test_a_machine_that_cuts_nothing_or_is_half_described_is_refused_in_words(manager, sizes, said):
@@ -234,3 +239,33 @@ def test_only_a_rule_for_tube_says_where_the_seam_lies(manager, kind, kept):
     sent = {"material": MaterialFactory().pk, "kind": kind, "gap_mm": "5", "margin_mm": "10", "turns": "quarter"}
     assert manager.post(url("rule-list"), {**sent, "seam_towards": "down"}).status_code == 302
     assert CuttingRule.objects.get().seam_towards == kept
+
+
+def test_a_machine_says_what_it_keeps_free_at_the_edges_of_a_sheet(manager):
+    sent = {"name": "Bed", "table_length_mm": "3000", "table_width_mm": "1500", "front_trim_mm": "0", "in_use": "on"}
+    assert manager.post(url("machine-list"), {**sent, "free_left_mm": "60", "free_back_mm": ""}).status_code == 302
+    machine = Machine.objects.get()
+    assert machine.kept_free == [("left", 60)]
+    assert "kept free: left 60" in manager.get(url("machine-list")).text
+    form = manager.get(url("machine-edit", machine.pk)).text
+    assert "Kept free at the sheet&#x27;s left edge" in form
+
+
+def test_a_machine_without_a_table_keeps_no_edge_free(manager):
+    sent = {"name": "Tube laser", "longest_bar_mm": "6500", "chuck_dead_mm": "200", "front_trim_mm": "0"}
+    assert manager.post(url("machine-list"), {**sent, "free_left_mm": "60"}).status_code == 302
+    assert Machine.objects.get().kept_free == []
+
+
+@pytest.mark.parametrize(("kind", "kept"), [("sheet", 3), ("tube", None)])
+def test_only_a_rule_for_sheet_says_how_many_different_parts_lie_on_one(manager, kind, kept):
+    sent = {"material": MaterialFactory().pk, "kind": kind, "gap_mm": "5", "margin_mm": "10", "turns": "quarter"}
+    assert manager.post(url("rule-list"), {**sent, "most_kinds": "3"}).status_code == 302
+    assert CuttingRule.objects.get().most_kinds == kept
+
+
+def test_a_sheet_for_no_part_at_all_is_refused(manager):
+    sent = {"material": MaterialFactory().pk, "kind": "sheet", "gap_mm": "5", "margin_mm": "10", "turns": "quarter"}
+    answer = manager.post(url("rule-list"), {**sent, "most_kinds": "0"})
+    assert "greater than or equal to 1" in answer.text
+    assert not CuttingRule.objects.exists()
