@@ -217,12 +217,44 @@ def test_a_malformed_reading_is_refused_at_its_place(change, sentence):
         ([], "part.ends: a cut at the start and one at the end are needed, not 0"),
         ([{"kind": "skew", "path": [[0, 0], [0, 9]]}] * 2, "part.ends\\[0\\].kind: one of square"),
         ([{"kind": "mitre", "path": [[0, 0], [0, 9]], "angle_deg": 95}] * 2, "cannot lean by 95"),
-        ([{"kind": "square"}] * 2, "part.ends\\[0\\].path"),
+        ([{"kind": "free"}] * 2, "part.ends\\[0\\].path"),
+        ([{"kind": "square"}] * 2, "part.ends\\[0\\]: a part whose ends are told by their angle needs its section"),
     ],
 )
 def test_ends_that_cannot_be_are_refused_with_their_place(ends, words):
     with pytest.raises(BadRecord, match=words):
         tube_part_from_record({"name": "post", "length_mm": 100.0, "ends": ends})
+
+
+BOX_RECORD = {"shape": "square", "height_mm": 40, "width_mm": 40, "wall_mm": 3, "corner_radius_mm": 6}
+
+
+@pytest.mark.parametrize(
+    ("ends", "words"),
+    [
+        ([{"kind": "mitre"}, {"kind": "square"}], "part.ends\\[0\\].angle_deg: a mitre leans by more than 0"),
+        ([{"kind": "square"}, {"kind": "square", "angle_deg": 30}], "part.ends\\[1\\].angle_deg: .* a square end by 0"),
+        ([{"kind": "square"}, {"kind": "mitre", "angle_deg": 90}], "part.ends\\[1\\]: A mitre cannot lean by 90"),
+        ([{"kind": "mitre", "angle_deg": 50, "towards_deg": 90}] * 2, "too short for these mitres"),
+    ],
+)
+def test_ends_told_by_an_angle_that_cannot_be_are_refused_with_their_place(ends, words):
+    with pytest.raises(BadRecord, match=words):
+        tube_part_from_record({"name": "post", "length_mm": 90.0, "section": BOX_RECORD, "ends": ends})
+
+
+def test_ends_told_by_their_angle_get_their_contours():
+    row = {"name": "rail", "length_mm": 500.0, "section": BOX_RECORD}
+    row["ends"] = [{"kind": "square"}, {"kind": "mitre", "angle_deg": 45, "towards_deg": 90}]
+    part = tube_part_from_record(row)
+    start, end = part.ends
+    assert not part.square_ends
+    assert (start.path.bounds.left, start.path.bounds.right) == (0.0, 0.0)
+    # Source: by hand: at 45° the short side is 40 mm shorter, and the mean length that of the axis.
+    assert (end.path.bounds.left, end.path.bounds.right) == pytest.approx((460.0, 500.0))
+    assert part.mean_length == pytest.approx(480.0)
+    assert str(end) == "mitre 45°, long point at the top"
+    assert tube_part_from_record(part_to_record(part)) == part
 
 
 def test_a_cut_out_of_no_known_kind_is_refused_with_its_place():
