@@ -9,6 +9,7 @@ ALL_AT_ONCE = Construction("irregular", "nesting.layout.engines.irregular:solve_
 AS_MANY_AS_FIT = Construction("irregular, as many as fit", ALL_AT_ONCE.call, {"most": True})
 FULL_SHEETS = Construction("full sheets", "nesting.layout.engines.full_sheets:solve_record")
 SHEET_BY_SHEET = Construction("sheet by sheet", "nesting.layout.engines.by_sheet:solve_record")
+KITS = Construction("kit by kit", "nesting.layout.engines.kits:solve_record")
 BARS = Construction("cutting stock", "nesting.layout.engines.bars:solve_record")
 BAR_PATTERNS = Construction("patterns of bars", "nesting.layout.engines.bar_patterns:solve_record")
 BARS_AS_MANY_AS_FIT = Construction("cutting stock, as many as fit", BARS.call, {"most": True})
@@ -26,9 +27,13 @@ def sheet_constructions(looked_over: Survey, rows: SheetNest) -> list[Constructi
     wanted = sum(demand.count for demand in looked_over.job.demands)
     if not wanted:
         return []
-    if rows.placed_count < wanted:
-        return [AS_MANY_AS_FIT, SHEET_BY_SHEET]
-    if all(is_upright_rectangle(sheet.outline) for sheet in looked_over.job.stock):
+    rules, is_short = looked_over.job.rules, rows.placed_count < wanted
+    if rules.most_kinds is not None:
+        # The only engine that keeps to few kinds on a sheet.
+        return [SHEET_BY_SHEET]
+    if is_short or rules.together:
+        return [KITS if rules.together else SHEET_BY_SHEET, AS_MANY_AS_FIT if is_short else ALL_AT_ONCE]
+    if any(is_upright_rectangle(sheet.outline) for sheet in looked_over.job.stock):
         return [FULL_SHEETS, ALL_AT_ONCE, SHEET_BY_SHEET]
     if sum(layout.copies for layout in rows.layouts) > LONG_RUN_SHEETS:
         return [SHEET_BY_SHEET]

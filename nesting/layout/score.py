@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from nesting.geometry.contour import Bounds
 from nesting.layout.fits import Form, form_of
 from nesting.model.nest import BarNest, Placement, SheetJob, SheetLayout, SheetNest
 from nesting.units import Deg, Mm
@@ -87,13 +88,18 @@ class Extents:
 
 
 def score_sheets(nest: SheetNest, extents: Extents) -> Score:
-    """The last sheet is the one with the least taken up along x, margins left out, as all others count as full."""
+    """The last sheet is the one with the most left free along x, margins left out, as all others count as full."""
     stock = {sheet.name: sheet for sheet in nest.job.stock}
     cost = math.fsum(layout.copies * stock[layout.stock].price for layout in nest.layouts)
     margin = nest.job.rules.margin
-    spans = (extents.right(lay) - stock[lay.stock].outline.bounds.left - margin for lay in nest.layouts)
-    rest = min(spans, default=0.0)
+    last = min(nest.layouts, key=lambda lay: _taken(stock[lay.stock].outline.bounds, extents.right(lay)), default=None)
+    rest = 0.0 if last is None else extents.right(last) - stock[last.stock].outline.bounds.left - margin
     return Score(nest.placed_count, cost, rest, _by_due(nest), _scattered(nest) if nest.job.rules.together else 0)
+
+
+def _taken(sheet: Bounds, right: Mm) -> float:
+    """The less, the more of the sheet is free to the right."""
+    return -(sheet.right - right) * sheet.height
 
 
 def _by_due(nest: SheetNest) -> tuple[int, ...]:

@@ -6,15 +6,18 @@ The calling process supervises. Rows take milliseconds and are made here; everyt
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from itertools import product
 
 from nesting.errors import Cancelled
 from nesting.layout.choose_engine import FULL_SHEETS, sheet_constructions
 from nesting.layout.contest import Contest
 from nesting.layout.deadline import Deadline
 from nesting.layout.engine import EXTRA_GAP, MOST_TRIES, Construction, sheets_from_record
-from nesting.layout.engines.rows import STANDS, lay_rows
+from nesting.layout.engines.rows import STANDS, lay_rows, lay_rows_apart
+from nesting.layout.fill_up import filled_up, may_be_filled, time_kept
+from nesting.layout.kits import kits_of
 from nesting.layout.race import race
-from nesting.layout.score import Extents, score_sheets
+from nesting.layout.score import Extents, due_ranks, score_sheets
 from nesting.layout.sheet_bound import is_unbeatable, sheet_bound
 from nesting.layout.sides import without_sides
 from nesting.layout.survey import left_out, survey
@@ -38,11 +41,23 @@ def lay_out_sheets(job: SheetJob, deadline: Deadline, report: Callable[[SheetNes
     """The best nest found within the deadline that `check` finds no fault in; `report` gets every better one so far.
 
     Always an answer: what could not be laid stands in `unplaced` with the reason. `report` is called in the caller's
-    thread, `check` in another.
+    thread, `check` in another. Sheets stand in the order in which to cut them, those with the earliest due parts first.
 
     Raises:
         Cancelled: the deadline's flag stopped it before there was any nest.
     """
+    if not may_be_filled(job):
+        return _lay_out_wanted(job, deadline, report, check)
+    first = replace(deadline, budget=deadline.budget - time_kept(deadline.budget))
+    nest = _lay_out_wanted(job, first, report, check)
+    fuller = filled_up(nest, deadline, lambda rest, time: _lay_out_wanted(rest, time, lambda _: None, check), check)
+    if fuller is not nest:
+        report(fuller)
+    return fuller
+
+
+def _lay_out_wanted(job: SheetJob, deadline: Deadline, report: Callable[[SheetNest], None], check: Check) -> SheetNest:
+    """As `lay_out_sheets`, with no more laid than is wanted."""
     if deadline.should_stop():
         raise Cancelled("Stopped on request before there was any layout.")
     looked_over = survey(without_sides(job))
@@ -50,7 +65,7 @@ def lay_out_sheets(job: SheetJob, deadline: Deadline, report: Callable[[SheetNes
     extents = Extents(job_at_hand)
 
     def nest_of(layouts: Sequence[SheetLayout], engine: str, *, out_of_time: bool = False) -> SheetNest:
-        merged = merge_repeats(layouts)
+        merged = _in_order(merge_repeats(layouts), job)
         rest = left_out(looked_over, merged, out_of_time=out_of_time)
         return SheetNest(job, merged, rest, seed=deadline.seed, seconds=deadline.elapsed, engine=engine)
 
@@ -69,10 +84,15 @@ def lay_out_sheets(job: SheetJob, deadline: Deadline, report: Callable[[SheetNes
         nest_of((), ""), deadline, score=lambda nest: score_sheets(nest, extents), check=check, report=report
     )
     cut_short = False
+    groups = _groups(job_at_hand)
     for attempt in range(MOST_TRIES):
         passed = True
-        for stand in STANDS:
-            layouts = lay_rows(job_at_hand, forms, stand, extra_gap=attempt * EXTRA_GAP, is_over=rows_are_over)
+        for way, stand in product((None, *groups), STANDS):
+            if way is None:
+                layouts = lay_rows(job_at_hand, forms, stand, extra_gap=attempt * EXTRA_GAP, is_over=rows_are_over)
+            else:
+                extra = attempt * EXTRA_GAP
+                layouts = lay_rows_apart(job_at_hand, way, forms, stand, extra_gap=extra, is_over=rows_are_over)
             passed = contest.offer(nest_of(layouts, ROWS, out_of_time=rows_are_over())) and passed
             if deadline.elapsed > ROWS_ENOUGH:
                 cut_short = True
@@ -100,6 +120,30 @@ def _are_known(layouts: Sequence[SheetLayout], job: SheetJob) -> bool:
     sheets = {sheet.name for sheet in job.stock}
     parts = {demand.part.name for demand in job.demands}
     return all(lay.stock in sheets and all(p.part in parts for p in lay.placements) for lay in layouts)
+
+
+def _groups(job: SheetJob) -> list[list[list[str]]]:
+    """In which groups of parts rows are laid too: by due date where there are several, and by kits kept together."""
+    found = []
+    ranks = due_ranks(job)
+    if ranks:
+        found.append([[n for n in ranks if ranks[n] == rank] for rank in sorted(set(ranks.values()))])
+    if job.rules.together:
+        found.append([list(kit.counts) for kit in kits_of(job)])
+    return found
+
+
+def _in_order(layouts: Sequence[SheetLayout], job: SheetJob) -> tuple[SheetLayout, ...]:
+    """The layouts with those first that hold what is due first, and of these the ones that hold most of it."""
+    ranks = due_ranks(job)
+    if not ranks:
+        return tuple(layouts)
+
+    def place(layout: SheetLayout) -> tuple[int, float]:
+        theirs = [ranks[p.part] for p in layout.placements]
+        return min(theirs), sum(theirs) / len(theirs)
+
+    return tuple(sorted(layouts, key=place))
 
 
 def merge_repeats(layouts: Sequence[SheetLayout]) -> tuple[SheetLayout, ...]:

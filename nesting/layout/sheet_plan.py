@@ -5,7 +5,7 @@ of them when the plan is complete. Pieces are *held* while a solver tries to lay
 """
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass, field, replace
 
 from nesting.layout.score import Extents
@@ -16,7 +16,8 @@ from nesting.units import Mm2
 @dataclass(eq=False)
 class FullSheet:
     """A layout whose sheets count as full. `bulk` is what its pieces have, `reach` what it has been seen that they
-    might have on one sheet, `misses` how often more was tried in vain since it was last bettered.
+    might have on one sheet, `misses` how often more was tried in vain since it was last bettered. `is_filled` says that
+    what it has left open has been offered to loose pieces.
     """
 
     layout: SheetLayout
@@ -24,6 +25,7 @@ class FullSheet:
     reach: Mm2
     misses: int = 0
     is_tried: bool = False
+    is_filled: bool = False
     counts: Counter[str] = field(default_factory=Counter)
 
     def __post_init__(self) -> None:
@@ -77,9 +79,14 @@ class SheetPlan:
         self._loosen(new, -1)
         self._trim()
 
-    def open_one(self) -> None:
-        """Makes the pieces of one sheet of the least full layout loose: it is the last one from now on."""
-        sheet = min(self.full, key=lambda each: (each.layout.copies > 1, each.bulk))
+    def open_one(self, stock: Container[str]) -> None:
+        """Makes the pieces of one sheet of the least full layout loose: it is the last one from now on. Only sheets of
+        such stock are looked at; where there are none, nothing happens.
+        """
+        eligible = [each for each in self.full if each.layout.stock in stock]
+        if not eligible:
+            return
+        sheet = min(eligible, key=lambda each: (each.layout.copies > 1, each.bulk))
         self.full.remove(sheet)
         if sheet.layout.copies > 1:
             rest = replace(sheet.layout, copies=sheet.layout.copies - 1)

@@ -37,12 +37,14 @@ from nesting.layout.solvers import Said, Solvers
 from nesting.model.nest import Placement, SheetJob, SheetLayout, SheetNest
 from nesting.model.stock import Sheet
 from nesting.records.jobs import job_from_record, job_to_record
+from nesting.records.nests import placement_from_record, placement_to_record
 from nesting.records.values import Record, as_list, flag, number, whole_number
 from nesting.units import Deg, Mm, Mm2, Seconds
 
 STRIPS = "nesting.layout.engines.strips:strip_record"
 WINDOWS = "nesting.layout.engines.windows:fill_record"
 ALL_AT_ONCE = "nesting.layout.engines.irregular:solve_record"
+AROUND = "nesting.layout.engines.around:fill_record"
 
 RING: Mm = 0.15
 """Flattening height of outlines for the strip library, outwards: with half as many corners it packs far more a second,
@@ -95,6 +97,14 @@ STICKS_OUT: Mm = 1.5e-3
 MOST_FAILURES = 4
 """When the strip library has failed so often in a row, it is given up for this job."""
 
+FILLING_SHARE = 0.03
+"""Share of the time for laying pieces into what one full sheet leaves open."""
+
+LONGEST_FILLING: Seconds = 3.0
+
+MOST_ODD = 20
+"""Sheets of odd outline that are laid at most: each takes a run of its own."""
+
 FINEST = 0.0015
 """Share of a sheet's room: less is not tried to be won on it."""
 
@@ -127,6 +137,16 @@ class _Windows:
     """The run that fills windows."""
 
 
+@dataclass
+class _Filler:
+    """A run that lays pieces into what a full sheet leaves open, or on a sheet of odd outline (`sheet` None)."""
+
+    kind: Sheet
+    counts: Counter[str]
+    copies: int = 1
+    sheet: FullSheet | None = None
+
+
 class FullSheets:
     """One job in work."""
 
@@ -145,6 +165,7 @@ class FullSheets:
         self._last_dirty = True
         self._failures = 0
         self._set_pieces(plain_pieces(job))
+        self._odd = self._odd_sheets()
 
     # What is to be laid
 
@@ -235,6 +256,8 @@ class FullSheets:
         """Starts the next run; False where there is nothing to do now."""
         if not self._is_open or self._remaining < SHORTEST or self._failures >= MOST_FAILURES:
             return False
+        if self._start_filling():
+            return True
         goals = [run.purpose for run in self._solvers.running if isinstance(run.purpose, _Goal)]
         last_runs = any(goal.is_last for goal in goals)
         kind = self._next_kind()
@@ -247,6 +270,83 @@ class FullSheets:
             return True
         # With nothing more to try on full sheets, the last one is packed again, without what is being tried on others.
         return self._start_last(free)
+
+    # Odd sheets, and what full ones leave open
+
+    def _odd_sheets(self) -> list[Sheet]:
+        """Each sheet of odd outline that is no dearer for its area than the cheapest plain one; the cheapest first."""
+        job = self._job
+        plain = min((s.price / s.outline.area for s in job.stock if s.name in self._usable), default=math.inf)
+        odd = [s for s in job.stock if s.name not in self._usable and s.price <= plain * s.outline.area]
+        odd.sort(key=lambda sheet: sheet.price / sheet.outline.area)
+        return [sheet for sheet in odd for _ in range(MOST_ODD if sheet.count is None else sheet.count)][:MOST_ODD]
+
+    def _start_filling(self) -> bool:
+        seconds = max(SHORTEST, min(LONGEST_FILLING, FILLING_SHARE * self._budget))
+        if self._remaining < 2.0 * seconds:
+            return False
+        while self._odd:
+            sheet = self._odd.pop(0)
+            if self._start_filler(sheet, None, 2.0 * seconds, 0.95 * sheet.outline.area):
+                return True
+        for full in self._plan.full:
+            if full.is_filled or full.is_tried or full.layout.stock not in self._usable:
+                continue
+            full.is_filled = True
+            kind = self._kind(full.layout.stock)
+            if self._start_filler(kind, full, seconds, self._room(kind) - full.bulk):
+                return True
+        return False
+
+    def _start_filler(self, kind: Sheet, full: FullSheet | None, seconds: Seconds, room: Mm2) -> bool:
+        copies = 1 if full is None else full.layout.copies
+        small = {
+            name: count
+            for name, count in self._plan.free().items()
+            if self._parts[name].outer.area <= room and self._fits(name, kind)
+        }
+        # Twice as much as there is room for, to choose from.
+        counts = choose(small, self._bulk, 2.0 * room, self._chance, copies, self._ranks)
+        if not counts:
+            return False
+        there = Counter[str]() if full is None else full.counts
+        demands = tuple(
+            replace(d, count=counts[d.part.name] + there[d.part.name])
+            for d in self._pieces.job.demands
+            if counts[d.part.name] + there[d.part.name]
+        )
+        job = replace(self._pieces.job, stock=(replace(kind, count=1),), demands=demands)
+        fixed = [] if full is None else [placement_to_record(p) for p in full.layout.placements]
+        self._plan.hold(counts, copies)
+        if full is not None:
+            full.is_tried = True
+        self._solvers.start(AROUND, self._request(job) | {"fixed": fixed}, seconds, _Filler(kind, counts, copies, full))
+        return True
+
+    def _hear_filler(self, filler: _Filler, said: Said) -> None:
+        if not said.is_last:
+            return
+        self._plan.release(filler.counts, filler.copies)
+        old = filler.sheet
+        if old is not None:
+            old.is_tried = False
+        rows = as_list(said.record.get("placements"), "answer.placements") if said.record is not None else []
+        added = tuple(placement_from_record(row, f"answer.placements[{i}]") for i, row in enumerate(rows))
+        if not added or (old is not None and old not in self._plan.full):
+            return
+        placements = added if old is None else (*old.layout.placements, *added)
+        usable = self._usable.get(filler.kind.name)
+        if usable is not None and not self._look.is_right(placements, usable):
+            return
+        layout = SheetLayout(filler.kind.name, placements, filler.copies)
+        bulk = self._total(counts_of(layout))
+        if old is None:
+            self._plan.take(FullSheet(layout, bulk, bulk, is_filled=True))
+        else:
+            self._plan.exchange(old, FullSheet(layout, bulk, max(bulk, old.reach), is_filled=True))
+        self._last_dirty = True
+        self._stop_outdated()
+        self._offer_plan()
 
     def _is_long_run_young(self) -> bool:
         """Whether there is still time to better the sheets that are cut often before others are made."""
@@ -330,6 +430,8 @@ class FullSheets:
             return False
         tries = []
         for sheet in self._plan.full:
+            if sheet.layout.stock not in self._usable:
+                continue
             room = self._room(self._kind(sheet.layout.stock))
             hope = min((self._fill(seconds) - 0.5 * CAUTION) * room, sheet.reach) - sheet.bulk
             if not sheet.is_tried and sheet.layout.copies >= least_copies and hope > FINEST * room:
@@ -389,6 +491,8 @@ class FullSheets:
                     self._open_windows(said.record)
             elif isinstance(purpose, _Rival):
                 self._hear_rival(purpose, said)
+            elif isinstance(purpose, _Filler):
+                self._hear_filler(purpose, said)
             elif isinstance(purpose, _Goal):
                 self._hear_strip(purpose, said)
         except (BadRecord, LookupError, TypeError, ValueError):
@@ -535,7 +639,7 @@ class FullSheets:
         if self._plan.is_complete:
             self._offer(self._pieces.expanded(self._plan.layouts()))
             if not +self._plan.loose and self._plan.full:
-                self._plan.open_one()
+                self._plan.open_one(self._usable)
                 self._last_dirty = True
         else:
             self._offer(self._pieces.expanded([*self._plan.layouts(), *self._rows()]))

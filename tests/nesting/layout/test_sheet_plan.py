@@ -77,7 +77,7 @@ def test_the_last_sheet_holds_no_piece_twice(plan):
 def test_the_emptiest_single_sheet_is_opened_as_the_last_one(plan):
     for each in (full("aa", copies=2, bulk=1.0), full("aab", bulk=3.0), full("bb", bulk=2.0)):
         plan.take(each)
-    plan.open_one()
+    plan.open_one({"s"})
     assert +plan.loose == {"a": 1, "b": 2}
     assert [p.part for p in plan.last[0].placements] == ["b", "b"]
     assert [(each.layout.copies, each.bulk) for each in plan.full] == [(2, 1.0), (1, 3.0)]
@@ -85,7 +85,14 @@ def test_the_emptiest_single_sheet_is_opened_as_the_last_one(plan):
 
 def test_of_a_repeated_sheet_one_copy_is_opened(plan):
     plan.take(full("aaa", copies=2))
-    plan.open_one()
+    plan.open_one({"s"})
     assert plan.full[0].layout.copies == 1
     assert plan.last[0].copies == 1
     assert plan.loose["a"] == 4
+
+
+def test_no_sheet_of_other_stock_is_opened(plan):
+    plan.take(full("aaa"))
+    plan.open_one({"endless"})
+    assert len(plan.full) == 1
+    assert plan.last == []

@@ -2,6 +2,7 @@
 
 from collections import Counter
 from contextlib import suppress
+from dataclasses import replace
 
 import pytest
 
@@ -9,9 +10,10 @@ from nesting.layout.engine import sheets_from_record
 from nesting.layout.engines.full_sheets import FullSheets, solve_record
 from nesting.layout.score import Extents, score_sheets
 from nesting.model.nest import SheetNest
+from nesting.model.stock import Sheet
 from nesting.records.jobs import job_to_record
 from nesting.verify.sheet_check import check_sheets
-from tests.shop_parts import frame, gusset, plate, rectangle, sheet_job, square, triangle
+from tests.shop_parts import L_REMNANT, frame, gusset, plate, rectangle, sheet_job, square, triangle
 
 pytestmark = pytest.mark.slow
 
@@ -106,3 +108,26 @@ def test_answers_in_the_libraries_turns_come_back_as_allowed_ones():
     name = next(iter(engine._turns))
     assert engine._allowed(359.99999, name) == 0.0
     assert engine._allowed(90.00001, name) == 90.0
+
+
+L_SHEET = Sheet("L", L_REMNANT, 2, 1.0, is_remnant=True)
+
+
+def test_a_cheap_sheet_of_odd_outline_is_laid_beside_full_ones():
+    stock = (Sheet.rectangle("plain", 1000.0, 500.0), L_SHEET)
+    job = sheet_job((square("a", 110.0), 60), (triangle("t", 90.0, 90.0), 20), stock=stock)
+    reports = run(job, enough=10**9, seconds=8.0)
+    best = reports[-1]
+    assert_complete_and_right(job, best)
+    used = Counter()
+    for layout in best:
+        used[layout.stock] += layout.copies
+    assert used["L"] == 2
+
+
+def test_a_dear_sheet_of_odd_outline_is_left():
+    dear = replace(L_SHEET, cost=10.0 * L_SHEET.outline.area)
+    job = sheet_job((square("a", 110.0), 40), stock=(Sheet.rectangle("plain", 1000.0, 500.0), dear))
+    reports = run(job, enough=10**9, seconds=4.0)
+    assert reports
+    assert {layout.stock for layout in reports[-1]} == {"plain"}
