@@ -1,9 +1,12 @@
 """Lays parts in plain rows, and pieces end to end, in well under a millisecond a piece.
 
-Stands in for the engines where a test is about the shop and not about the layout. It keeps margin, gap, stock counts
-and the chuck's end, so that its nests pass the real check.
+Stands in for the engines where a test is about the shop and not about the layout. It keeps margin, strips that stay
+free, gap, stock counts and the chuck's end, so that its nests pass the real check. What is due first goes first, and
+parts that may fill left-over room come after those wanted, on sheets that these have begun.
 """
 
+from collections import Counter
+from datetime import date
 from itertools import groupby
 
 from nesting.errors import Cancelled
@@ -31,34 +34,42 @@ def lay_out(job, *, budget=0.0, seed=0, on_progress=None, should_stop=None):
 
 def _each_stock(job, fill, area_of):
     """Layout contents per stock until demand or stock ends, equal ones after each other joined into copies."""
-    waiting = [demand.part for demand in job.demands for _ in range(demand.count)]
+    demands = sorted(job.demands, key=lambda demand: demand.due or date.max)
+    waiting = [demand.part for demand in demands for _ in range(demand.count)]
+    fillers = [demand.part for demand in demands for _ in range(demand.most - demand.count)]
     filled = []
     for stock in sorted(job.stock, key=area_of):
         used = 0
         while waiting and (stock.count is None or used < stock.count):
-            laid, waiting = fill(stock, waiting)
-            if not laid:
+            _, rest = fill(stock, waiting)
+            if len(rest) == len(waiting):
                 break
+            # Wanted ones stand before the fillers, so these move none of them.
+            laid, left = fill(stock, waiting + fillers)
+            waiting, fillers = rest, left[len(rest) :]
             filled.append((stock.name, tuple(laid)))
             used += 1
-    left = [
-        Unplaced(name, len(list(group)), "No stock that fits is left.")
-        for name, group in groupby(sorted(part.name for part in waiting))
-    ]
+    left = [Unplaced(name, count, "No stock that fits is left.") for name, count in _counted(waiting)]
     return [(stock, laid, len(list(group))) for (stock, laid), group in groupby(filled)], tuple(left)
 
 
+def _counted(parts):
+    return sorted(Counter(part.name for part in parts).items())
+
+
 def _sheets(job):
-    gap, margin = job.rules.gap, job.rules.margin
+    gap, margin, sides = job.rules.gap, job.rules.margin, job.rules.sides
+    first_x, first_y = max(margin, sides.left), max(margin, sides.bottom)
 
     def fill(sheet, parts):
         box = sheet.outline.bounds
-        laid, left, x, y, row = [], [], margin, margin, 0.0
+        last_x, last_y = box.width - max(margin, sides.right), box.height - max(margin, sides.top)
+        laid, left, x, y, row = [], [], first_x, first_y, 0.0
         for part in parts:
             size = part.bounds
-            if x > margin and x + size.width > box.width - margin:
-                x, y, row = margin, y + row + gap, 0.0
-            if x + size.width > box.width - margin or y + size.height > box.height - margin:
+            if x > first_x and x + size.width > last_x:
+                x, y, row = first_x, y + row + gap, 0.0
+            if x + size.width > last_x or y + size.height > last_y:
                 left.append(part)
                 continue
             laid.append(Placement(part.name, box.left + x - size.left, box.bottom + y - size.bottom))

@@ -52,6 +52,7 @@ def board_of(nest: Nest, position: int) -> dict[str, Any]:
             parts[key] = _part(demand, noun.job.turns_of(demand))
     for tint, part in enumerate(parts.values()):
         part["tint"] = tint % TINTS + 1
+    sides = noun.job.rules.sides
     sheet = next(sheet for sheet in noun.job.stock if sheet.name == layout.stock)
     return {
         "version": nest.version,
@@ -60,6 +61,8 @@ def board_of(nest: Nest, position: int) -> dict[str, Any]:
         "sheet": _rounded(sheet.outline.polygon(CHORD, "inwards")),
         "gap_mm": noun.job.rules.gap,
         "margin_mm": noun.job.rules.margin,
+        "sides_mm": [sides.left, sides.bottom, sides.right, sides.top],
+        "most_kinds": noun.job.rules.most_kinds,
         "slack_mm": CHECK_SLACK,
         "may_mirror": noun.job.rules.mirror,
         "parts": parts,

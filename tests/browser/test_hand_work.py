@@ -19,8 +19,10 @@ from shopfloor.planning.hand_page import board_of
 from shopfloor.planning.models import Nest
 from shopfloor.planning.rival import ask_for_rival
 from shopfloor.planning.run import run
+from shopfloor.stock.models import Machine
 from tests.browser.conftest import TABLET
 from tests.factories.parts import part_row
+from tests.factories.stock import CuttingRuleFactory
 from tests.ledger import assert_all_agrees
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.django_db(transaction=True)]
@@ -143,6 +145,33 @@ def test_faults_are_shown_while_a_piece_is_dragged_and_cannot_be_saved(open_hand
     expect(hand.faults).to_have_text("1 fault")
     hand.drag((200, 60), (900, 497))
     expect(hand.page.locator("[data-faults]")).to_contain_text("leaves the sheet")
+
+
+def test_strips_that_stay_free_are_drawn_and_kept(open_hand, shop, line):
+    Machine.objects.filter(pk=shop.machine.pk).update(free_left_mm=60, free_back_mm=40)
+    hand = open_hand(shop.ready_nest(line))
+    expect(hand.page.locator(".kept-free")).to_have_count(2)
+    hand.drag((320, 40), (80, 200), drop=False)
+    expect(hand.faults).to_have_text("1 fault")
+    expect(hand.page.locator("[data-faults]")).to_contain_text("reaches into the 60 mm kept free at the left edge")
+    hand.page.mouse.up()
+    hand.drag((80, 200), (300, 300))
+    expect(hand.faults).to_have_text("No fault seen")
+    hand.window.click("Push left")
+    hand.window.click("Push up")
+    # Source: by hand, the strip of 60 at the left, and 500 less the strip of 40 and the plate's 60.
+    assert hand.lies_at(3) == [60, 400]
+    assert hand.saved()[2] == (pytest.approx(60.0, abs=0.01), pytest.approx(400.0, abs=0.01), 0.0)
+
+
+def test_more_different_parts_than_a_sheet_may_hold_are_told(open_hand, shop, line):
+    CuttingRuleFactory(material=shop.material, thickness_mm=None, most_kinds=1)
+    nest = shop.ready_nest(line)
+    other = shop.line(quantity=1)
+    hand = open_hand(nest)
+    hand.window.click(f"Add {other.part.name}")
+    expect(hand.page.locator("[data-faults]")).to_contain_text("2 different parts lie on the sheet; it may hold 1")
+    expect(hand.save).to_be_disabled()
 
 
 def test_with_a_finger_a_piece_is_dragged_turned_and_pushed(open_hand, nest):

@@ -1,10 +1,12 @@
 // What is wrong with the pieces on a sheet, to be shown while they are moved. The server's checker has the last word.
+import { keptAt, strips, tooManyKinds } from "./hand_rules.js";
 import { apart, boxOf, distance, edgeDistance, isIn, shapeOf } from "./hand_shapes.js";
 
 export class Rules {
-  // `board` is what the server gave: sheet, gap_mm, margin_mm, slack_mm, may_mirror, parts.
+  // `board` is what the server gave: sheet, gap_mm, margin_mm, sides_mm, most_kinds, slack_mm, may_mirror, parts.
   constructor(board) {
     this.board = board;
+    this.kept = keptAt(board);
     this.sheet = { rings: [board.sheet], box: boxOf(board.sheet) };
     this.isPlain = board.sheet.length === 4 && board.sheet.every(([x, y]) => {
       const [l, b, r, t] = this.sheet.box;
@@ -41,6 +43,7 @@ export class Rules {
     else if (this.isPlain ? over > slack - margin : edgeDistance(shape, this.sheet, margin) < margin - slack) {
       found.push(`${this.name(piece)} is nearer to the edge than ${margin} mm.`);
     }
+    if (!found.length) found.push(...strips(this.board, this.sheet.box, shape.box, this.name(piece), slack));
     const same = (turn) => Math.abs(((((piece.turn_deg - turn + 180) % 360) + 360) % 360) - 180) < 1e-6;
     if (turns !== "any" && !turns.some(same)) found.push(`${this.name(piece)} may not be turned like this.`);
     if (piece.mirrored && !mayMirror) found.push(`${this.name(piece)} may not be mirrored.`);
@@ -76,7 +79,7 @@ export class Rules {
   // { bad: set of pieces, words: [sentence, ...] } of all pieces.
   faults(pieces) {
     const bad = new Set();
-    const words = [];
+    const words = tooManyKinds(this.board, pieces);
     pieces.forEach((a, i) => {
       const alone = this.alone(a);
       if (alone.length) bad.add(a);

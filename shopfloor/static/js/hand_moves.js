@@ -28,7 +28,7 @@ export const mirrored = (rules, piece) => aboutMiddle(rules, piece, { mirrored: 
 
 // The shift nearest to (dx, dy) that lays the moving pieces a gap from a neighbour, in line with it, or at the margin.
 export function snapped(rules, moving, others, dx, dy, reach) {
-  const { gap_mm: gap, margin_mm: margin } = rules.board;
+  const { kept, board: { gap_mm: gap } } = rules;
   const box = joined(moving.map((piece) => rules.shape(piece).box));
   const at = [box[0] + dx, box[1] + dy, box[2] + dx, box[3] + dy];
   const sheet = rules.sheet.box;
@@ -37,8 +37,8 @@ export function snapped(rules, moving, others, dx, dy, reach) {
     if (Math.abs(by) < reach && (!best[axis] || Math.abs(by) < Math.abs(best[axis]))) best[axis] = by;
   };
   for (const axis of [0, 1]) {
-    offer(axis, sheet[axis] + margin - at[axis]);
-    offer(axis, sheet[axis + 2] - margin - at[axis + 2]);
+    offer(axis, sheet[axis] + kept[axis] - at[axis]);
+    offer(axis, sheet[axis + 2] - kept[axis + 2] - at[axis + 2]);
   }
   for (const other of others) {
     const near = rules.shape(other).box;
@@ -56,11 +56,11 @@ export function snapped(rules, moving, others, dx, dy, reach) {
 // How far the moving pieces can go one way until the first touches a neighbour at the gap, or the margin. They step by
 // what is free around them, or by less than a gap along a neighbour, so they pass through nothing.
 export function pushedBy(rules, moving, others, [ux, uy]) {
-  const { gap_mm: gap, margin_mm: margin, slack_mm: slack } = rules.board;
+  const { kept, board: { gap_mm: gap, slack_mm: slack } } = rules;
   const box = joined(moving.map((piece) => rules.shape(piece).box));
   const sheet = rules.sheet.box;
-  const room = ux < 0 ? box[0] - sheet[0] : ux > 0 ? sheet[2] - box[2] : uy < 0 ? box[1] - sheet[1] : sheet[3] - box[3];
-  const most = Math.max(0, room - margin);
+  const edge = ux < 0 ? 0 : ux > 0 ? 2 : uy < 0 ? 1 : 3;
+  const most = Math.max(0, Math.abs(sheet[edge] - box[edge]) - kept[edge]);
   const way = [box[0] + Math.min(0, ux * most), box[1] + Math.min(0, uy * most), box[2] + Math.max(0, ux * most), box[3] + Math.max(0, uy * most)];
   const ahead = others.map((other) => rules.shape(other)).filter((shape) => apart(shape.box, way) < gap);
   const freeAt = (gone) => {
@@ -104,11 +104,11 @@ export function array(rules, piece, { rows, columns, gapX, gapY, right, up }, mo
 
 // Where a new piece lies without a fault, as near to the lower left as a corner of what lies there allows; else null.
 export function freePlace(rules, piece, others) {
-  const { gap_mm: gap, margin_mm: margin } = rules.board;
+  const { kept, board: { gap_mm: gap } } = rules;
   const box = rules.shape(piece).box;
   const sheet = rules.sheet.box;
-  const places = (axis) => [sheet[axis] + margin, ...others.map((other) => rules.shape(other).box[axis + 2] + gap)]
-    .filter((place) => place + box[axis + 2] - box[axis] <= sheet[axis + 2] - margin + 1e-6);
+  const places = (axis) => [sheet[axis] + kept[axis], ...others.map((other) => rules.shape(other).box[axis + 2] + gap)]
+    .filter((place) => place + box[axis + 2] - box[axis] <= sheet[axis + 2] - kept[axis + 2] + 1e-6);
   const unique = (values) => [...new Set(values.map(round))].sort((a, b) => a - b);
   const [xs, ys] = [unique(places(0)).slice(0, 150), unique(places(1)).slice(0, 150)];
   for (const x of xs) {

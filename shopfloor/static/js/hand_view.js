@@ -1,4 +1,6 @@
 // Draws the sheet and its pieces as SVG, and enlarges and moves the view. Inside the drawing y runs upwards, as in the shop.
+import { stripBoxes } from "./hand_rules.js";
+
 const SVG = "http://www.w3.org/2000/svg";
 const MOST = 40;
 
@@ -22,6 +24,9 @@ export class View {
     made("path", { class: "sheet", d: data(rules.sheet.rings), ...sharp }, this.up);
     const { margin_mm: m, parts } = rules.board;
     if (rules.isPlain && m) made("rect", { class: "margin", x: l + m, y: b + m, width: r - l - 2 * m, height: t - b - 2 * m, ...sharp }, this.up);
+    for (const [left, lower, right, upper] of stripBoxes(rules.board, rules.sheet.box)) {
+      made("rect", { class: "kept-free", x: left, y: lower, width: right - left, height: upper - lower, ...sharp }, this.up);
+    }
     this.pieces = made("g", {}, this.up);
     this.drawn = Object.fromEntries(Object.entries(parts).map(([key, part]) => [key, data([part.outer, ...part.holes])]));
     this.outer = Object.fromEntries(Object.entries(parts).map(([key, part]) => [key, data([part.outer])]));

@@ -20,6 +20,7 @@ from shopfloor.planning.hand import NotToBeCut, pieces_from_record, save_by_hand
 from shopfloor.planning.hand_change import SheetByHand, piece_key
 from shopfloor.planning.hand_page import board_of
 from shopfloor.planning.nest_state import throw_away
+from shopfloor.stock.models import Machine
 from tests.factories.orders import ConfirmedOrderFactory
 from tests.factories.parts import part_row
 from tests.ledger import assert_all_agrees
@@ -56,6 +57,18 @@ def line(shop):
 @pytest.fixture
 def nest(shop, line):
     return shop.ready_nest(line)
+
+
+def test_a_piece_in_a_strip_that_stays_free_is_refused(shop, line):
+    Machine.objects.filter(pk=shop.machine.pk).update(free_front_mm=50)
+    nest = shop.ready_nest(line)
+    assert board_of(nest, 1)["sides_mm"] == [0, 50, 0, 0]
+    sheet = sheet_now(nest)
+    with pytest.raises(NotToBeCut, match="50 mm stay free") as refusal:
+        save(nest, with_pieces(sheet, [*sheet.pieces[:2], moved(sheet.pieces[2], dy=-1)]), shop)
+    assert [fault.code for fault in refusal.value.findings] == ["side-not-free"]
+    save(nest, with_pieces(sheet, [*sheet.pieces[:2], moved(sheet.pieces[2], dy=1)]), shop)
+    assert_all_agrees()
 
 
 def test_a_moved_piece_lies_elsewhere_in_result_picture_and_cut_file(shop, nest):
