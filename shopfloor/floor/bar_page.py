@@ -64,17 +64,17 @@ def pieces_on_bar(load: Load) -> list[PieceOnBar]:
     ]
 
 
-def bar_context(load: Load, asked: QueryDict) -> dict[str, Any]:
+def bar_context(load: Load, asked: QueryDict, first: int = 1) -> dict[str, Any]:
     """What the pages of a load need where it is a bar; nothing for a sheet.
 
-    `asked` may name the `piece` that is shown, and how it is seen.
+    `asked` may name the `piece` that is shown, in place of the `first` one, and how it is seen.
     """
     section = load.stock.section
     if load.layout.nest.kind != Kind.TUBE or section is None:
         return {"is_bar": False}
     pieces = pieces_on_bar(load)
-    number = asked.get("piece", "1")
-    place = min(max(int(number) if number.isdecimal() and len(number) < 6 else 1, 1), len(pieces)) - 1
+    number = asked.get("piece", "")
+    place = min(max(int(number) if number.isdecimal() and len(number) < 6 else first, 1), len(pieces)) - 1
     check = centring_of(load)
     return {
         "is_bar": True,
@@ -82,7 +82,7 @@ def bar_context(load: Load, asked: QueryDict) -> dict[str, Any]:
         "piece": pieces[place],
         "piece_before": pieces[place - 1].number,
         "piece_after": pieces[(place + 1) % len(pieces)].number,
-        "shown": shown(pieces[place].part, asked),
+        "shown": shown(pieces[place].part, asked, usually="slanted"),
         "keep_piece": f"piece={place + 1}&",
         "centring": check,
         "measured": measured_at(check, load) if check else [],

@@ -5,7 +5,7 @@ be typed in, and is kept with the mark. The check is a mark like the others: it 
 back into the queue ends it, for the next bar in the chuck may be another.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 
@@ -69,7 +69,12 @@ def check_centring(
 
 def centring_of(load: Load) -> FloorEvent | None:
     """The check that stands for the load since it was pulled, or None."""
-    for event in load.events.select_related("undone_by", "actor").order_by("-pk"):
+    return standing_check(load.events.select_related("undone_by", "actor").order_by("-pk"))
+
+
+def standing_check(events: Iterable[FloorEvent]) -> FloorEvent | None:
+    """The check among a load's events, last first, that was not taken back since the load was pulled."""
+    for event in events:
         if event.verb == VERB and not hasattr(event, "undone_by"):
             return event
         if event.verb in ("pull", "put-back", "recall"):

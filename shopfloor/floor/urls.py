@@ -34,4 +34,5 @@ urlpatterns = [
     path("stuck/", views_nests.stuck, name="stuck"),
     path("nests/<int:nest_id>/release/", views_nests.nest_release, name="nest-release"),
     path("nests/<int:nest_id>/recall/", views_nests.nest_recall, name="nest-recall"),
+    path("nests/<int:nest_id>/loads/", views_nests.nest_loads, name="nest-loads"),
 ]

@@ -11,6 +11,7 @@ from shopfloor.floor.bar_page import bar_context
 from shopfloor.floor.centring import check_centring
 from shopfloor.floor.forms import FAIL_REASONS, why_failed
 from shopfloor.floor.models import Load, LoadState, WorkpieceState
+from shopfloor.floor.queries_nests import history_of_load
 from shopfloor.floor.tablet import went_well
 from shopfloor.floor.undo import last_mark, undo
 from shopfloor.floor.views import tablet_context
@@ -61,6 +62,7 @@ def load_page(request: HttpRequest, load_id: int) -> HttpResponse:
         undoable=last_mark(load),
         cautions=cautions_for(load),
         rule=cutting_rule(load),
+        history=history_of_load(load),
         **bar_context(load, request.GET),
     )
     template = (

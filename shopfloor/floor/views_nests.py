@@ -7,6 +7,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from shopfloor.base.fragments import page_or_fragment
 from shopfloor.base.roles import role_needed
+from shopfloor.floor.queries_nests import loads_of_nest
 from shopfloor.floor.release import recall, release
 from shopfloor.floor.stuck import all_stuck
 from shopfloor.planning.models import Nest
@@ -27,6 +28,15 @@ def nest_recall(request: HttpRequest, nest_id: int) -> HttpResponse:
     recall(nest, by=request.user, key=request.POST.get("key"))
     messages.success(request, f"{nest} is back from the machine.")
     return redirect("planning:nest-show", nest_id)
+
+
+@require_GET
+@role_needed("see")
+def nest_loads(request: HttpRequest, nest_id: int) -> HttpResponse:
+    """How far has each sheet or bar come, and was its centring checked?"""
+    nest = get_object_or_404(Nest.objects.defer("result", "best_picture"), pk=nest_id)
+    context = {"here": "nests", "nest": nest, "rows": loads_of_nest(nest)}
+    return page_or_fragment(request, "floor/nest_loads.html", context, "loads")
 
 
 @require_GET

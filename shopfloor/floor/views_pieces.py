@@ -36,6 +36,7 @@ def load_break_out(request: HttpRequest, load_id: int) -> HttpResponse:
     lines = [line for line in all_lines if line.of(WorkpieceState.CUT)]
     if not lines:
         return redirect("floor:load-page", load.pk)
+    next_out = min(number for line in lines for number in line.in_sheet)
     context = tablet_context(
         request,
         load.machine,
@@ -43,9 +44,9 @@ def load_break_out(request: HttpRequest, load_id: int) -> HttpResponse:
         lines=lines,
         drawn=queries.numbers_by_state(all_lines),
         in_sheet=sum(len(line.in_sheet) for line in lines),
-        next_out=min(number for line in lines for number in line.in_sheet),
+        next_out=next_out,
         undoable=last_mark(load),
-        **bar_context(load, request.GET),
+        **bar_context(load, request.GET, next_out),
     )
     return render(request, "floor/break_out.html", context)
 
@@ -75,7 +76,7 @@ def load_inspect(request: HttpRequest, load_id: int) -> HttpResponse:
         drawn=queries.numbers_by_state(all_lines),
         to_inspect=sum(len(line.to_inspect) for line in lines),
         reasons=ScrapReason.choices,
-        **bar_context(load, request.GET),
+        **bar_context(load, request.GET, lines[0].to_inspect[0]),
     )
     return render(request, "floor/inspect.html", context)
 

@@ -58,13 +58,13 @@ def drawn_by_name(part: Part) -> Mapping[str, Callable[[], str]]:
     return route.part_pictures(part.noun, findings)
 
 
-def shown(part: Part, asked: QueryDict) -> Shown:
-    """The picture that an address asks for by `view` and `turn`; the first one where it asks for none that there is."""
+def shown(part: Part, asked: QueryDict, usually: str = "sides") -> Shown:
+    """The picture that an address asks for by `view` and `turn`, else the usual one, else whichever there is."""
     drawn = drawn_by_name(part)
     names = tuple(drawn)
     turn = asked.get("turn", "0")
     quarters = int(turn) % 4 if turn in ("0", "1", "2", "3") else 0
-    view = asked.get("view", "")
+    view = asked.get("view", usually)
     name = f"slanted-{90 * quarters}" if view == "slanted" else view
     if name not in drawn:
         name, view = names[0], names[0].partition("-")[0]

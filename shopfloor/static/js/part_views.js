@@ -29,7 +29,7 @@ export async function draw(box) {
   const keys = box.querySelector("[data-roll-keys]");
   if (keys) {
     keys.hidden = !name.startsWith("slanted");
-    box.querySelector("[data-rolled]").textContent = `rolled by ${90 * Number(box.dataset.quarters)}°`;
+    box.querySelector("[data-rolled]").textContent = String(90 * Number(box.dataset.quarters));
   }
   const frame = box.querySelector("[data-view-frame]");
   const asked = `${box.dataset.base}${name}.svg`;

@@ -38,6 +38,7 @@ document.addEventListener("click", (event) => {
 document.addEventListener("piece:touched", (event) => {
   const row = rowOf(event.detail);
   pick(row);
-  row?.scrollIntoView({ block: "nearest" });
+  // Beside the pane that shows the piece its row matters where pieces are counted or judged.
+  if (!document.querySelector("[data-piece-pane]") || document.querySelector(".counting")) row?.scrollIntoView({ block: "nearest" });
 });
 draw();
