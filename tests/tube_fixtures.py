@@ -80,7 +80,8 @@ class Fixture:
 
 def _end_truth(tube, end, x):
     if any(opening.x == x for opening in tube.openings):
-        return {"kind": "free"}
+        plane = {} if end is None else {"towards_deg": end.towards}
+        return {"kind": "notched", "angle_deg": 0.0 if end is None else end.angle} | plane
     if end is None:
         return {"kind": "square"}
     if isinstance(end, Mitre):
@@ -90,6 +91,9 @@ def _end_truth(tube, end, x):
 
 def _cut_truth(tube, opening):
     """One for each wall that is gone through."""
+    if isinstance(opening, Window) and opening.length > tube.length:
+        middle = {} if tube.start or tube.end else {"x_mm": tube.length / 2}  # mitres shorten it on one side
+        return [{"kind": "slit", "towards_deg": opening.towards} | middle]
     kind = {Hole: "round hole", Slot: "slot", Window: "rectangle"}[type(opening)]
     size = opening.diameter if isinstance(opening, Hole) else 0.0
     if isinstance(opening, Slot):
@@ -141,6 +145,15 @@ def all_fixtures():
     rows = tuple(Hole(20 + 12 * k, 9, 90.0 * side, 5.0 * (-1) ** k) for k in range(16) for side in range(4))
     add("square-perforated", Tube(square, 240.0, openings=rows))
     add("square-notched", Tube(square, 300.0, end=Mitre(20.0, 0.0), openings=(Window(0.0, 60, 15, 90),)))
+    add("square-mitre-notched", Tube(square, 400.0, start=Mitre(45.0, 90.0), openings=(Window(0.0, 90, 12, 90),)))
+    add("round-mitre-notched", Tube(round_tube, 400.0, end=Mitre(30.0, 200.0), openings=(Window(400.0, 80, 14, 20),)))
+    for name, section in (("square", square), ("round", round_tube), ("rectangular", box), ("oval", HOLLOWS["oval"])):
+        saw = Window(250.0, 600, 3, 180 if name == "oval" else 270)
+        add(f"{name}-slit", Tube(section, 500.0, openings=(saw,)))
+        add(
+            f"{name}-slit-mitred",
+            Tube(section, 500.0, start=Mitre(45.0, 90.0), end=Mitre(20.0, 0.0), openings=(saw, Hole(300, 9, 0.0))),
+        )
     add("round-twisted", Tube(round_tube, 500.0, start=Mitre(40.0, 10.0), end=Mitre(25.0, 147.0)))
     for change in ("free_form", "split_at_quarters"):
         for name, section in (("square", square), ("round", round_tube), ("rectangular", box)):

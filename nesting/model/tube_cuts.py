@@ -20,15 +20,18 @@ class EndKind(StrEnum):
     """Plane, and leaning from square."""
     COPE = "cope"
     """Shaped to sit on a round tube, which leaves a saddle."""
+    NOTCHED = "notched"
+    """Plane, square or leaning, but for what is cut out of it: a saw makes the plane, and a second cut the notch."""
     FREE = "free"
-    """Any other shape, such as a notched end."""
+    """Any other shape."""
 
 
 @dataclass(frozen=True)
 class EndCut:
     """One end. `path` is the unrolled contour on the outer surface, once round from s = 0 to the girth.
 
-    A mitre leans `angle` from square and has its long point at the side `towards`. A cope sits on a tube of `diameter`
+    A mitre leans `angle` from square and has its long point at the side `towards`; so does the plane of a notched end,
+    which is square where the angle is 0. A cope sits on a tube of `diameter`
     whose axis passes `offset` beside this one's and crosses it at `angle`; across the tube that axis runs `towards`,
     which is where it leans outwards if the angle is not 90. `bevel` says how far the cut face leans from square to the
     outer surface, at most.
@@ -51,13 +54,18 @@ class EndCut:
             raise BadValue("EndCut: angles and measures must be numbers.")
         if self.kind is EndKind.MITRE and not 0.0 < self.angle < 90.0:
             raise BadValue(f"EndCut: a mitre cannot lean by {self.angle}°.")
+        if self.kind is EndKind.NOTCHED and not 0.0 <= self.angle < 90.0:
+            raise BadValue(f"EndCut: a notched end cannot lean by {self.angle}°.")
         if self.kind is EndKind.COPE and not (0.0 < self.angle <= 90.0 and self.diameter > 0.0):
             raise BadValue(f"EndCut: no cope sits on {self.diameter} mm at {self.angle}°.")
 
     def __str__(self) -> str:
         """In words: "mitre 45°, long point at the top"."""
-        if self.kind is EndKind.MITRE:
-            return f"mitre {_plain(self.angle)}°, long point {side_words(self.towards)}"
+        if self.kind is EndKind.NOTCHED and self.angle == 0.0:
+            return "square with a notch"
+        if self.kind in (EndKind.MITRE, EndKind.NOTCHED):
+            words = f"mitre {_plain(self.angle)}°, long point {side_words(self.towards)}"
+            return f"{words}, with a notch" if self.kind is EndKind.NOTCHED else words
         if self.kind is not EndKind.COPE:
             return self.kind.value
         words = f"cope for ⌀ {_plain(self.diameter)} mm"
@@ -70,6 +78,8 @@ class CutOutKind(StrEnum):
     ROUND = "round hole"
     SLOT = "slot"
     RECTANGLE = "rectangle"
+    SLIT = "slit"
+    """Along the whole tube, from end to end."""
     FREE = "cut-out"
 
 

@@ -5,9 +5,10 @@ every other face is a cut face: part of an end or of an opening. A contour that 
 not is an opening. Seams, split half-cylinders and notched ends need no case of their own.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import Enum
+from itertools import pairwise
 
 import numpy as np
 
@@ -190,6 +191,41 @@ def _contour(solid: Solid, run: Sequence[tuple[int, bool]], section: FoundSectio
     turns = round(float(s[-1] - s[0]) / outline.girth)
     numbers, ways = zip(*run, strict=True)
     return Contour(local[:, 0], s, sum(solid.edges[i].length for i in numbers), turns, numbers, ways)
+
+
+def cuts(
+    solid: Solid, where: Sequence[Place], outer: Sequence[Contour], inner: Sequence[Contour]
+) -> Iterable[tuple[tuple[int, ...], list[Contour], list[Contour]]]:
+    """The faces of each connected cut, and the contours that it makes on the outer and on the inner surface."""
+    parent = list(range(len(solid.faces) + len(outer) + len(inner)))
+
+    def root(i: int) -> int:
+        while parent[i] != i:
+            parent[i] = parent[parent[i]]
+            i = parent[i]
+        return i
+
+    for edge in solid.edges:
+        cut = [f for f in edge.faces if where[f] is Place.CUT]
+        for first, second in pairwise(cut):
+            parent[root(first)] = root(second)
+    by_edge: dict[int, int] = {}
+    for node, contour in enumerate([*outer, *inner], start=len(solid.faces)):
+        for i in contour.edges:
+            # Where outer and inner surface meet in one edge, the edge itself joins the two contours.
+            parent[root(node)] = root(by_edge.setdefault(i, node))
+            for face in solid.edges[i].faces:
+                if where[face] is Place.CUT:
+                    parent[root(node)] = root(face)
+    groups: dict[int, tuple[list[Contour], list[Contour]]] = {}
+    for k, contour in enumerate([*outer, *inner]):
+        group = groups.setdefault(root(len(solid.faces) + k), ([], []))
+        group[0 if k < len(outer) else 1].append(contour)
+    faces: dict[int, list[int]] = {}
+    for i, place in enumerate(where):
+        if place is Place.CUT:
+            faces.setdefault(root(i), []).append(i)
+    return [(tuple(faces.get(key, ())), outside, inside) for key, (outside, inside) in groups.items()]
 
 
 class _Meeting:

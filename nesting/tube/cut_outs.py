@@ -29,6 +29,8 @@ def _cut_out(solid: Solid, shape: TubeShape, opening: Opening) -> CutOut:
     rings = tuple(cut_ring(solid, shape, contour) for contour in (opening.outer, *opening.far))
     by_ring = _kind_by_ring(rings[0])
     kind, diameter = by_ring or _kind_by_faces([solid.faces[i] for i in opening.faces])
+    if opening.slit:
+        kind, diameter = CutOutKind.SLIT, 0.0
     bounds = rings[0].bounds if by_ring else _extent(opening.outer, section)
     x, s = (bounds.left + bounds.right) / 2.0, (bounds.bottom + bounds.top) / 2.0
     face, offset = _face(section, bounds.bottom, bounds.top)

@@ -49,7 +49,7 @@ def cut_ring(solid: Solid, shape: TubeShape, contour: contours.Contour) -> Conto
 
 
 def _flat_run(solid: Solid, shape: TubeShape, contour: contours.Contour, section: Section) -> list[Vertex]:
-    """The vertices along the contour, the first again at the end."""
+    """The vertices along the contour, the first again at the end; straight over the gap of a tube that is slit."""
     outline = outline_of(section)
     vertices: list[Vertex] = []
     for number, forwards in zip(contour.edges, contour.forwards, strict=True):
@@ -60,10 +60,15 @@ def _flat_run(solid: Solid, shape: TubeShape, contour: contours.Contour, section
         if vertices:  # the same point, perhaps a round further
             rounds = np.round((vertices[-1][1] - places[0, 1]) / outline.girth)
             places = places + np.array([0.0, outline.girth * rounds])
-            vertices.pop()
+            if np.hypot(*(places[0] - vertices[-1][:2])) < contours.SAME_END:
+                vertices.pop()
         vertices += _flat_edge(
             edge, places, is_flat=any(side.is_under(local[:, 1:], FLAT_WITHIN) for side in outline.sides)
         )
+    (x, s, _), (last_x, last_s, _) = vertices[0], vertices[-1]
+    s += outline.girth * round((last_s - s) / outline.girth)
+    if np.hypot(last_x - x, last_s - s) >= contours.SAME_END:
+        vertices.append((x, s, 0.0))
     return vertices
 
 

@@ -14,6 +14,12 @@ from nesting.tube.tube_shape import End, TubeShape
 from nesting.tube.unroll import rolled
 from nesting.units import Deg
 
+LEAST_ACROSS = 0.05
+"""Cosine of the angle from square beyond which a plane is a wall of a notch and no end: 87 degrees."""
+
+MOSTLY = 0.5
+"""Share of the way round that must lie on a plane for the end to be that plane with a notch."""
+
 
 def end_cuts(solid: Solid, shape: TubeShape) -> tuple[EndCut, EndCut]:
     """The cut at the start and the one at the end."""
@@ -33,7 +39,30 @@ def _end_cut(solid: Solid, shape: TubeShape, end: End, out: float) -> EndCut:
     if cope is not None:
         angle, towards, diameter, offset = cope
         return EndCut(EndKind.COPE, path, angle, towards, diameter, offset, end.lean)
+    plane = _notched([solid.faces[i] for i in end.faces], shape, end, points, out)
+    if plane is not None:
+        return EndCut(EndKind.NOTCHED, path, *plane, bevel=end.lean)
     return EndCut(EndKind.FREE, path, bevel=end.lean)
+
+
+def _notched(faces: Sequence[Face], shape: TubeShape, end: End, points: Points, out: float) -> tuple[Deg, Deg] | None:
+    """Angle from square and side of the long point of the plane that nothing of the end reaches beyond, and that at
+    least half of the way round lies on.
+    """
+    along = np.diff(end.outer.s, append=end.outer.s[-1])
+    for face in faces:
+        x, y, z = shape.section.frame.axes @ face.direction
+        if face.surface is not Surface.PLANE or out * x < LEAST_ACROSS:
+            continue
+        origin = shape.section.frame.local(face.point[None])[0]
+        beyond = (points - origin) @ np.array([x, y, z])
+        on_it = np.abs(beyond) < FIT
+        there = float(np.abs(along[on_it & np.roll(on_it, -1)]).sum())
+        if float(beyond.max()) < FIT and there > MOSTLY * shape.section.outer.girth:
+            if math.hypot(y, z) < ALIGNED:
+                return 0.0, 0.0
+            return _degrees(math.atan2(math.hypot(y, z), out * x)), _direction(-y, -z)
+    return None
 
 
 def _plane(points: Points, out: float) -> tuple[Deg, Deg] | None:

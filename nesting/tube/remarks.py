@@ -1,8 +1,11 @@
 """What a person should know of a tube or bar that was recognised: unusual sections, stubs, slanting cuts, pockets."""
 
+import math
+
 from nesting.model.findings import Finding, Severity
 from nesting.model.part import TubePart
 from nesting.model.section import SOLID, Section, SectionShape
+from nesting.model.tube_cuts import EndKind
 from nesting.tube.tube_shape import TubeShape
 from nesting.units import Deg, Mm, Point
 
@@ -130,6 +133,26 @@ def _cut_remarks(name: str, part: TubePart, shape: TubeShape) -> list[Finding]:
         )
         for pocket in shape.pockets
     ]
+    found += [
+        Finding(
+            "slit",
+            Severity.WARNING,
+            f"{name} is slit from end to end, {opening.slit:.2f} mm wide, {cut.face}. A tube may spring open or "
+            "shut when it is slit, and a chuck may close the slit: check the first piece.",
+            (cut.x, cut.s),
+        )
+        for opening, cut in zip(shape.openings, part.cut_outs, strict=True)
+        if opening.slit
+    ]
+    found += [
+        Finding(
+            "end-notched",
+            Severity.NOTE,
+            f"{name} has an end that is {end}. A saw makes the plane only; the notch is a second cut.",
+        )
+        for end in part.ends or ()
+        if end.kind is EndKind.NOTCHED
+    ]
     ends = (shape.start.outer.x, shape.end.outer.x)
     short = max(float(ends[0].min()), part.length - float(ends[1].max()))
     if short > 0.05:
@@ -152,8 +175,17 @@ def _cut_remarks(name: str, part: TubePart, shape: TubeShape) -> list[Finding]:
                     "cut-leans",
                     Severity.NOTE,
                     f"The cut faces of {what} in {name} lean by up to {lean:.0f}° from square to the surface. A beam "
-                    "that stays square follows the outer contour, so the inner edge will differ from the model.",
+                    "that stays square follows the outer contour, so the inner edge will differ from the model"
+                    + _by_how_much(part.section, lean)
+                    + ".",
                     at,
                 )
             )
     return found
+
+
+def _by_how_much(section: Section, lean: Deg) -> str:
+    """How far the inner edge is off where a leaning face goes through one wall; past 80 degrees that says little."""
+    if not section.is_hollow or lean > 80.0:
+        return ""
+    return f", by up to {section.wall * math.tan(math.radians(lean)):.1f} mm"

@@ -5,19 +5,19 @@ that goes once round both is an end; one that goes round neither is an opening, 
 Whatever else comes of a solid is no tube that a laser could cut, and is refused with the reason.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
 from nesting.model.section import SectionShape
-from nesting.tube.contours import AnyOutline, Contour, Place, chained, edges_at, places
+from nesting.tube.contours import AnyOutline, Contour, Place, chained, cuts, edges_at, places
 from nesting.tube.found_section import FIT, BarSection, FoundSection, HollowSection
 from nesting.tube.profile_finder import find_profile
 from nesting.tube.section_finder import NoSection, faces_along, find_section
 from nesting.tube.seems import seems
+from nesting.tube.slit import taken_apart
 from nesting.tube.solid import Solid
 from nesting.units import Deg, Mm
 
@@ -48,13 +48,14 @@ class Opening:
     """One opening: its contour on the outer surface, with cut faces and lean as those of an end.
 
     Where a beam passes through a wall that has both its faces on the outer surface, as in open profiles, `far` has the
-    contours on the other one.
+    contours on the other one. A slit from end to end has its width, others 0.
     """
 
     outer: Contour
     far: tuple[Contour, ...]
     faces: tuple[int, ...]
     lean: Deg
+    slit: Mm = 0.0
 
     @property
     def middle(self) -> tuple[Mm, Mm]:
@@ -179,7 +180,13 @@ def _sorted(
     ends: list[End] = []
     openings: list[Opening] = []
     pockets: list[Contour] = []
-    for faces, outside, inside in _groups(solid, where, outer, inner):
+    for faces, outside, inside in cuts(solid, where, outer, inner):
+        if isinstance(section, HollowSection) and len(outside) == len(inside) == 1:
+            slit = _slit(solid, section, where, outside[0], inside[0])
+            if slit is not None:
+                ends += slit[0]
+                openings.append(slit[1])
+                continue
         round_outside = [c for c in outside if c.turns]
         round_inside = [c for c in inside if c.turns]
         small = [c for c in outside if not c.turns]
@@ -201,7 +208,9 @@ def _sorted(
         longest = max((float(np.ptp(o.outer.x)) for o in openings), default=0.0)
         if not ends and longest > 0.9 * section.length:
             raise NotATube(
-                "slit", "is open from end to end: looks like an open profile, or a tube slit along its whole length"
+                "slit",
+                "is open from end to end: looks like an open profile that is not read, or a tube whose slit is not "
+                "straight or is wider than a third of its side",
             )
         raise NotATube("ends-unclear", f"has {len(ends)} ends where a tube has 2")
 
@@ -210,6 +219,29 @@ def _sorted(
 
     ends.sort(key=lambda end: by_x(end.outer))
     return ends, sorted(openings, key=by_x), sorted(pockets, key=by_x)
+
+
+def _slit(
+    solid: Solid, section: HollowSection, where: Sequence[Place], outside: Contour, inside: Contour
+) -> tuple[list[End], Opening] | None:
+    """The two ends of a tube that is slit from end to end, and its slit; None where it is not."""
+    if outside.turns or inside.turns or float(np.ptp(outside.x)) < section.length - FIT:
+        return None
+    outer = taken_apart(solid, outside, section, section.outer)
+    inner = taken_apart(solid, inside, section, section.inner)
+    if outer is None or inner is None:
+        return None
+
+    def faces(*contours: Contour) -> tuple[int, ...]:
+        edges = [solid.edges[number] for contour in contours for number in contour.edges]
+        return tuple(sorted({f for edge in edges for f in edge.faces if where[f] is Place.CUT}))
+
+    ends = [
+        End(over, under, faces(over, under), _lean(solid, where, [over]))
+        for over, under in ((outer.start, inner.start), (outer.end, inner.end))
+    ]
+    opening = Opening(outer.slit, (), faces(outer.slit, inner.slit), _lean(solid, where, [outer.slit]), outer.width)
+    return ends, opening
 
 
 def _is_on_one_side(contour: Contour, section: BarSection) -> bool:
@@ -227,41 +259,6 @@ def _closed_words(outside: Sequence[Contour], inside: Sequence[Contour]) -> str:
     if inside and not outside:
         return f"has a wall across its inside at about {x:.0f} mm. Export the bare tube"
     return f"is cut all round at about {x:.0f} mm in a way that is not understood"
-
-
-def _groups(
-    solid: Solid, where: Sequence[Place], outer: Sequence[Contour], inner: Sequence[Contour]
-) -> Iterable[tuple[tuple[int, ...], list[Contour], list[Contour]]]:
-    """The faces of each connected cut, and the contours that it makes on the outer and on the inner surface."""
-    parent = list(range(len(solid.faces) + len(outer) + len(inner)))
-
-    def root(i: int) -> int:
-        while parent[i] != i:
-            parent[i] = parent[parent[i]]
-            i = parent[i]
-        return i
-
-    for edge in solid.edges:
-        cut = [f for f in edge.faces if where[f] is Place.CUT]
-        for first, second in pairwise(cut):
-            parent[root(first)] = root(second)
-    by_edge: dict[int, int] = {}
-    for node, contour in enumerate([*outer, *inner], start=len(solid.faces)):
-        for i in contour.edges:
-            # Where outer and inner surface meet in one edge, the edge itself joins the two contours.
-            parent[root(node)] = root(by_edge.setdefault(i, node))
-            for face in solid.edges[i].faces:
-                if where[face] is Place.CUT:
-                    parent[root(node)] = root(face)
-    groups: dict[int, tuple[list[Contour], list[Contour]]] = {}
-    for k, contour in enumerate([*outer, *inner]):
-        group = groups.setdefault(root(len(solid.faces) + k), ([], []))
-        group[0 if k < len(outer) else 1].append(contour)
-    faces: dict[int, list[int]] = {}
-    for i, place in enumerate(where):
-        if place is Place.CUT:
-            faces.setdefault(root(i), []).append(i)
-    return [(tuple(faces.get(key, ())), outside, inside) for key, (outside, inside) in groups.items()]
 
 
 def _lean(solid: Solid, where: Sequence[Place], contours: Sequence[Contour]) -> Deg:

@@ -89,6 +89,28 @@ def test_kinds_do_not_depend_on_how_the_surfaces_were_written(change):
 
 
 @pytest.mark.parametrize("opening", [Window(0, 60, 20, 90), Hole(0, 14, 90)], ids=str)
-def test_a_notched_end_is_free(opening):
+def test_a_square_end_with_something_cut_out_of_it_is_notched(opening):
     start, end = cuts(Tube(BOX, 300, openings=(opening,)))
+    assert sorted((start.kind, end.kind)) == [EndKind.NOTCHED, EndKind.SQUARE]
+    assert {str(start), str(end)} == {"square with a notch", "square"}
+
+
+@pytest.mark.parametrize(("angle", "towards"), [(45.0, 90.0), (22.5, 0.0), (30.0, 270.0)])
+def test_a_mitre_with_a_notch_keeps_its_angle_and_its_side(angle, towards):
+    plain = cuts(Tube(BOX, 300, start=Mitre(angle, towards)))
+    away = (towards + 180.0) % 360.0
+    notched = cuts(Tube(BOX, 300, start=Mitre(angle, towards), openings=(Window(0.0, 200.0, 15.0, away),)))
+    for without, with_notch in zip(plain, notched, strict=True):
+        if without.kind is EndKind.SQUARE:
+            assert with_notch.kind is EndKind.SQUARE
+            continue
+        assert (without.kind, with_notch.kind) == (EndKind.MITRE, EndKind.NOTCHED)
+        assert with_notch.angle == pytest.approx(angle, abs=1e-6)
+        assert with_notch.towards == pytest.approx(without.towards, abs=1e-6)
+        assert str(with_notch) == f"{without}, with a notch"
+
+
+def test_an_end_that_no_plane_carries_half_way_round_is_free():
+    steps = (Window(0, 60, 38, 90), Window(0, 60, 38, 0), Window(0, 90, 38, 270), Window(0, 30, 38, 180))
+    start, end = cuts(Tube(BOX, 300, openings=steps))
     assert sorted((start.kind, end.kind)) == [EndKind.FREE, EndKind.SQUARE]

@@ -4,7 +4,7 @@ from nesting.model.findings import Severity
 from nesting.model.section import Section
 from nesting.tube.measuring import measure
 from nesting.tube.recognise import recognise
-from nesting.tube.tube_solids import Hole, Mitre, Tube, tube_solid
+from nesting.tube.tube_solids import Hole, Mitre, Tube, Window, tube_solid
 from tests import other_solids
 
 
@@ -48,6 +48,10 @@ def test_thick_walls_and_short_stubs_are_warned_of():
 def test_cuts_that_are_not_square_to_the_surface_are_noted_with_their_lean():
     found = findings(tube_solid(Tube(Section.box(40, 40, 3, 6), 300, start=Mitre(45))))
     assert "its ends in leg lean by up to 45°" in found["cut-leans"].message
+    # Source: by hand, a plane at 45 degrees goes as far along the tube as it goes through the wall of 3 mm.
+    assert "follows the outer contour, so the inner edge will differ from the model, by up to 3.0 mm." in (
+        found["cut-leans"].message
+    )
     assert findings(tube_solid(Tube(Section.box(40, 40, 3, 6), 300, openings=(Hole(100, 8),)))) == {}
 
 
@@ -68,3 +72,15 @@ def test_a_pocket_is_warned_of_at_its_place():
 )
 def test_sizes_that_no_tube_has_make_one_ask_for_the_unit(section, length):
     assert "unit" in findings(tube_solid(Tube(section, length)))["size-unusual"].message
+
+
+def test_a_slit_is_warned_of_with_its_width_and_place():
+    found = findings(other_solids.slit_tube())
+    assert "leg is slit from end to end, 4.00 mm wide" in found["slit"].message
+
+
+def test_a_notched_end_is_told_with_what_a_saw_makes_of_it():
+    tube = Tube(Section.box(40, 40, 3, 6), 300, start=Mitre(45, 90), openings=(Window(0, 100, 12, 270),))
+    words = findings(tube_solid(tube))["end-notched"].message
+    assert words.startswith("leg has an end that is mitre 45°, long point at the ")
+    assert words.endswith(", with a notch. A saw makes the plane only; the notch is a second cut.")

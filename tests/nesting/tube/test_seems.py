@@ -15,8 +15,6 @@ EXPECTED = {
     "ball": ("ball", "is a ball"),
     "zed": ("profile-open", "looks like an I, H or Z profile"),
     "lipped_channel": ("slit", "is open from end to end: looks like an open profile"),
-    "slit_tube": ("slit", "or a tube slit along its whole length"),
-    "slit_round_tube": ("slit", "slit along its whole length"),
     "half_round_tube": ("slit", "looks like an open profile"),
     "hexagonal_tube": ("polygon", "has 6 flat sides"),
     "faceted_round_tube": ("round-of-flats", "drawn with 32 flat sides. Export it with true arcs"),

@@ -377,8 +377,8 @@ def test_what_holds_of_equal_solids_is_told_once(read_back, read_solids_back):
     assert codes(reading) == ["corner-sharp", "parts-alike", "parts-alike"]
     assert reading.findings[0].message.startswith("leg is drawn with sharp outer corners.")
     assert reading.findings[0].message.endswith(" The same holds of rail.")
-    tube, screw = other_solids.tube_solid(Tube(Section.box(40, 40, 3, 6), 300)), other_solids.bolt()
-    screws = {f"screw {k}": screw for k in range(9)}
+    tube = other_solids.tube_solid(Tube(Section.box(40, 40, 3, 6), 300))
+    screws = {f"screw {k}": other_solids.bolt() for k in range(9)}
     reading = read_solids_back(leg=tube, **screws)
     assert codes(reading) == ["turned"]
     message = reading.findings[0].message
