@@ -1,8 +1,8 @@
 """Lays bars whose mitres lie against each other: patterns of one bar are made as they are needed, then chosen among.
 
 A pattern's length counts what its facing ends save (`bar_way`). Prices of the pieces come from the linear programme of
-Gilmore and Gomory (Operations Research 9, 1961, and 11, 1963) over the patterns so far (`bar_prices`); bars are then
-chosen by the integer programme over all patterns made. The answer has `bound` beside the usual: no way to lay all
+Gilmore and Gomory (Operations Research 9, 1961, and 11, 1963) over the patterns so far (`bar_prices`), the first of
+which the plain solver gives (`bar_halves`); bars are chosen by the integer programme over all patterns made. The answer has `bound` beside the usual: no way to lay all
 pieces costs less, or None where that is not known. It holds for interlocking too, for the last prices are proven
 against lengths that are rounded in the other direction.
 """
@@ -16,6 +16,7 @@ from fractions import Fraction
 import numpy as np
 
 from nesting.errors import BadValue
+from nesting.layout.bar_halves import Halves
 from nesting.layout.bar_order import BarOrder
 from nesting.layout.bar_prices import Chosen, Pattern, Programme
 from nesting.layout.bar_way import Item, Lengths, best_patterns
@@ -26,6 +27,9 @@ from nesting.model.nest import BarJob, BarLayout
 from nesting.records.jobs import job_from_record
 from nesting.records.values import Record, number, whole_number
 from nesting.units import Seconds
+
+HALVED = 0.2
+"""Share of the time that the plain solver may take for each of its looks."""
 
 MOST_ROUNDS = 2_000
 """How often prices are found anew before what there is must do."""
@@ -58,9 +62,9 @@ class _Search:
     rng: np.random.Generator
 
     def __post_init__(self) -> None:
-        joints = Joints(self.job)
-        self.order = BarOrder(self.job, joints)
-        self.lengths = Lengths(self.job, joints, self.extra_gap)
+        self.joints = Joints(self.job)
+        self.order = BarOrder(self.job, self.joints)
+        self.lengths = Lengths(self.job, self.joints, self.extra_gap)
         self.items = self.lengths.items
         self.wanted = np.array([item.count for item in self.items], dtype=float)
         self.costs = np.array([bar.price for bar in self.job.stock])
@@ -77,6 +81,9 @@ class _Search:
         """The best layouts, and whether the search ended by itself."""
         for k, item in enumerate(self.items):
             self.programme.add(self._alone(k, item))
+        self._halved(report)
+        if self._is_proven():
+            return self._layouts(self.best) if self.best else [], True
         converged = self._priced(self.wanted, share=0.5, is_whole=True)
         self._choose(report, min(0.5 * self.left, 20.0))
         tries = 0
@@ -86,6 +93,30 @@ class _Search:
             self._choose(report, min(0.4 * self.left, 10.0))
         layouts = [] if self.best is None else self._layouts(self.best)
         return layouts, converged and self._is_proven()
+
+    def _halved(self, report: Callable[[list[BarLayout]], None]) -> None:
+        """Patterns and a bound from the plain solver, with mitres that count half: for many jobs that is enough."""
+        halves = Halves(self.job, self.joints, self.items, self.extra_gap)
+        for outer, loosely in ((halves.most_outer, False), (halves.least_outer, True)):
+            if self.left < 0.3 or self._is_proven():
+                return
+            found = halves.lay(outer, HALVED * self.left, loosely=loosely)
+            if found.bound is not None:
+                self._raise_bound(found.bound)
+            self.programme.add(self._cut_to_fit(bar, times) for bar, times in found.patterns)
+            self._choose(report, min(0.2 * self.left, 5.0))
+
+    def _cut_to_fit(self, bar: int, times: np.ndarray) -> Pattern:
+        """The pattern, without the shortest pieces where it is too long for its bar."""
+        room = room_on(self.job.stock[bar], self.job) + FITS
+        kept = times.copy()
+        while kept.sum() > 1 and self._used(kept) > room:
+            kept[np.flatnonzero(kept)[-1]] -= 1.0  # items stand in the order of their lengths, longest first
+        return Pattern(bar, kept)
+
+    def _used(self, times: np.ndarray) -> float:
+        names = [item.names[0][0] for item, n in zip(self.items, times, strict=True) for _ in range(round(n))]
+        return self.order.used(names) + self.extra_gap * (len(names) - 1)
 
     def _alone(self, k: int, item: Item) -> list[Pattern]:
         """As many of one item as each bar takes, to begin with."""
@@ -137,6 +168,9 @@ class _Search:
         step = _step(self.costs)
         if step > 0.0:
             bound = math.ceil(bound / step - 1e-6) * step
+        self._raise_bound(bound)
+
+    def _raise_bound(self, bound: float) -> None:
         self.bound = bound if self.bound is None else max(bound, self.bound)
 
     def _is_proven(self) -> bool:
