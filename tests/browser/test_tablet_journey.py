@@ -79,7 +79,8 @@ def test_a_bar_is_pulled_by_its_picture_and_its_pieces_are_counted_off(tablet, s
         expect(page.get_by_text(words)).to_be_visible()
     expect(page.locator(".zoomable [data-piece]")).to_have_count(4)
 
-    tablet.tap_next()  # Cut
+    tablet.tap_next("Centred")
+    tablet.tap_next("Cut")
     tablet.tap("Break out 4")
     # One is lost, one stays in the bar for now.
     tablet.tap_piece(3)

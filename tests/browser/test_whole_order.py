@@ -68,6 +68,9 @@ def work_off(tablet, machine, scrap=()):
     count = 0
     while tablet.page.get_by_role("button", name="Pull next").is_visible():
         tablet.tap("Pull next")
+        expect(tablet.next).to_have_text(re.compile("^(Cut|Centred)$"))
+        if tablet.next.inner_text() == "Centred":
+            tablet.tap_next()
         tablet.tap_next("Cut")
         tablet.tap(re.compile("^Break out"))
         tablet.tap_next()
