@@ -3,6 +3,7 @@
 Whatever is neither a line nor a circle on a flat side is followed by chords within CHORD_OF_CUTS.
 """
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -110,27 +111,32 @@ def _arc(places: Numbers) -> list[Vertex] | None:
 
 
 def _thinned(places: Numbers, chord: Mm) -> Numbers:
-    """Fewer of the places, whose chords stay within `chord` of those left out."""
+    """Fewer of the places, whose chords stay within `chord` of those left out.
+
+    A chord goes on while its end lies in the wedge of directions that pass every place left out near enough.
+    """
+    points = [(float(x), float(s)) for x, s in places]
     kept, first = [0], 0
-    while first < len(places) - 1:
-        last = first + 1
-        for step in (64, 16, 4, 1):
-            while last + step < len(places) and _within(places[first : last + step + 1], chord):
-                last += step
+    while first < len(points) - 1:
+        x0, s0 = points[first]
+        last, furthest, base = first, 0.0, 0.0
+        low, high = -math.inf, math.inf
+        for k in range(first + 1, len(points)):
+            along, up = points[k][0] - x0, points[k][1] - s0
+            apart = math.hypot(along, up)
+            way = math.atan2(up, along)
+            if high == math.inf:
+                base = way
+            way = (way - base + math.pi) % (2.0 * math.pi) - math.pi
+            if k > first + 1 and not (apart >= furthest and low <= way <= high):
+                break
+            last, furthest = k, apart
+            if apart > chord:
+                half = math.asin(chord / apart)
+                low, high = max(low, way - half), min(high, way + half)
         kept.append(last)
         first = last
     return places[kept]
-
-
-def _within(run: Numbers, chord: Mm) -> bool:
-    along = run[-1] - run[0]
-    length = float(np.hypot(*along))
-    apart = run[1:-1] - run[0]
-    if length < SAME_POINT:
-        return False
-    on = apart @ along / length
-    off = np.abs(apart[:, 0] * along[1] - apart[:, 1] * along[0]) / length
-    return bool(off.max() <= chord and on.min() >= 0.0 and on.max() <= length)
 
 
 def _reversed(run: Sequence[Vertex]) -> list[Vertex]:

@@ -1,6 +1,7 @@
 """What a section finder gives back: where a tube or bar lies, how long it is, and its outlines."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -47,7 +48,7 @@ class HollowSection:
         """The area of metal in a cut across the plain tube."""
         return self.outer.area - self.inner.area
 
-    @property
+    @cached_property
     def section(self) -> Section:
         """The noun, its measures rounded; a height and width that differ by less than FIT are one.
 

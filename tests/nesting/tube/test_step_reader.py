@@ -13,6 +13,7 @@ from scipy.special import ellipe
 from nesting import sandbox_warm
 from nesting.model.findings import Severity
 from nesting.model.section import Section, SectionShape
+from nesting.model.tube_cuts import CutOutKind
 from nesting.records.parts import reading_from_record
 from nesting.sandbox import Limits, run_in_child
 from nesting.tube import step_reader
@@ -599,3 +600,13 @@ def test_a_solid_with_thousands_of_faces_is_refused(tmp_path):
     path = tmp_path / "faces.step"
     write_solids(path, [("gear", other_solids.prism(other_solids.regular(4200, 900.0), 10))])
     refused_with(read_step(path, "faces.step"), "too-many-faces", "4202 faces; at most 4000")
+
+
+@pytest.mark.slow
+def test_a_tube_with_hundreds_of_holes_is_read_within_its_limits(tmp_path):
+    holes = tuple(Hole(30 + 15 * k, 8, side, both_walls=True) for k in range(126) for side in (0.0, 90.0))
+    path = tmp_path / "sieve.step"
+    write_tubes(path, [Tube(Section.box(60, 60, 2, 4), 1950, openings=holes)])
+    (part,) = read_step(path, "sieve.step").parts
+    assert part.hole_count == 504
+    assert {(cut.kind, cut.diameter) for cut in part.cut_outs} == {(CutOutKind.ROUND, 8.0)}
