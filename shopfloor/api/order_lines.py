@@ -18,7 +18,7 @@ from shopfloor.api.parts import DrawingSerializer
 from shopfloor.orders.intake import answer, set_line, take_out
 from shopfloor.orders.models import Grain, LineEvent, Order, OrderEvent, OrderFile, OrderLine
 from shopfloor.parts.upload import JOINS, UNITS
-from shopfloor.stock.models import Material
+from shopfloor.stock.models import Material, TubeSection
 
 
 class OrderFileSerializer(serializers.ModelSerializer):
@@ -40,6 +40,9 @@ class OrderLineSerializer(Keyed, serializers.ModelSerializer):
     part_name = serializers.CharField(source="part", read_only=True)
     material = serializers.PrimaryKeyRelatedField(queryset=Material.objects.all(), allow_null=True)
     material_name = serializers.CharField(source="material", read_only=True, default=None, allow_null=True)
+    section = serializers.PrimaryKeyRelatedField(
+        queryset=TubeSection.objects.all(), allow_null=True, help_text="The drawn one (null), or one that is near it."
+    )
     section_name = serializers.CharField(source="section", read_only=True, default=None, allow_null=True)
     grain = serializers.ChoiceField(Grain.choices)
     missing = serializers.ListField(child=serializers.CharField(), read_only=True)
@@ -73,7 +76,7 @@ class OrderLineSerializer(Keyed, serializers.ModelSerializer):
             "scrapped_count",
             "lost_count",
         )
-        read_only_fields = ("order", "file", "part", "section")
+        read_only_fields = ("order", "file", "part")
 
 
 class LineEventSerializer(serializers.ModelSerializer):
@@ -149,10 +152,10 @@ class OrderLineViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, ShopVie
     queryset = OrderLine.objects.all()
 
     def get_queryset(self) -> QuerySet[OrderLine]:
-        return light_lines().select_related("order")
+        return light_lines().select_related("order", "part__section")
 
     def partial_update(self, request: Request, pk: int) -> Response:
-        """Says quantity, material, thickness, grain or note of a line, while its order is a draft."""
+        """Says quantity, material, thickness, section, grain or note of a line, while its order is a draft."""
         line = self.get_object()
         values = values_of(self.get_serializer(line, data=request.data, partial=True))
         set_line(line, values, by=request.user, key=key_of(request))

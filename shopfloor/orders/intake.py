@@ -157,7 +157,8 @@ def take_out(file: OrderFile, *, by: User, key: object = None) -> None:
 
 
 def set_line(line: OrderLine, values: Mapping[str, Any], *, by: User, key: object = None) -> OrderLine:
-    """Changes what is stated of a line while its order is a draft: quantity, material, thickness_mm, grain, note.
+    """Changes what is stated of a line while its order is a draft: quantity, material, thickness_mm, grain, note, and
+    the section that a tube part is cut from.
 
     Raises:
         BadInput: with the field and what it may be.

@@ -6,7 +6,8 @@ from typing import Any
 
 from shopfloor.base.errors import BadInput
 from shopfloor.orders.models import MOST_PIECES, Grain, OrderLine
-from shopfloor.stock.models import Material
+from shopfloor.stock.models import Material, TubeSection
+from shopfloor.stock.near_sections import may_take
 
 
 def checked_line(line: OrderLine, values: Mapping[str, Any]) -> dict[str, Any]:
@@ -28,9 +29,25 @@ def checked_line(line: OrderLine, values: Mapping[str, Any]) -> dict[str, Any]:
         if values["grain"] not in Grain.values:
             raise BadInput("Choose one of the offered grain directions.", "grain")
         stated["grain"] = values["grain"]
+    if "section" in values:
+        stated["section"] = checked_section(line, values["section"])
     if "note" in values:
         stated["note"] = str(values["note"])[:300]
     return stated
+
+
+def checked_section(line: OrderLine, section: TubeSection | None) -> TubeSection | None:
+    """The section that the line is cut from: the drawn one (also for None), or one that is near it."""
+    drawn = line.part.section
+    if drawn is None:
+        if section is not None:
+            raise BadInput(f"{line.part.name} is a sheet part and has no section.", "section")
+        return None
+    if section is None:
+        return drawn
+    if not may_take(drawn, section):
+        raise BadInput(f"{section} is too far from the drawn {drawn} to be taken for it.", "section")
+    return section
 
 
 def checked_quantity(value: object) -> int:

@@ -1,6 +1,7 @@
 """One function for each list or page of orders, with all that the page touches."""
 
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -18,6 +19,7 @@ from shopfloor.orders.models import (
     OrderLine,
     OrderState,
 )
+from shopfloor.stock.near_sections import near_sections, taken_instead
 
 HEAVY = ("part__shape", "part__picture")
 """Columns of a part that a list never needs."""
@@ -111,7 +113,7 @@ def board_counts() -> dict[str, int]:
 
 def order_with_lines(order_id: int) -> BoardRow | None:
     """An order with its lines, their parts with pictures, and files."""
-    lines = OrderLine.objects.select_related("part", "material", "section").defer("part__shape")
+    lines = OrderLine.objects.select_related("part__section", "material", "section").defer("part__shape")
     # As the files were put in, not as their reading ended.
     lines = lines.order_by("file_id", "pk")
     orders = Order.objects.select_related("customer").prefetch_related(Prefetch("lines", lines))
@@ -121,8 +123,22 @@ def order_with_lines(order_id: int) -> BoardRow | None:
 
 def files_of(order: Order) -> QuerySet[OrderFile]:
     """The files of an order as its entry page shows them, newest last."""
-    lines = OrderLine.objects.select_related("part", "material", "section").defer("part__shape").order_by("pk")
+    lines = OrderLine.objects.select_related("part__section", "material", "section").defer("part__shape").order_by("pk")
     return order.files.select_related("drawing", "order").prefetch_related(Prefetch("lines", lines)).order_by("pk")
+
+
+def with_sections_offered(files: Iterable[OrderFile]) -> list[OrderFile]:
+    """The files, each line of tube with `taken`, the section it takes in place of the drawn one, or with `offered`, one
+    in stock that is near it; None where there is neither.
+    """
+    files = list(files)
+    lines = [line for file in files for line in file.lines.all() if line.is_tube]
+    offered = near_sections({line.part.section for line in lines})
+    for line in lines:
+        is_other = line.section_id != line.part.section_id
+        line.taken = taken_instead(line.part.section, line.section) if is_other else None
+        line.offered = None if is_other else offered.get(line.part.section_id)
+    return files
 
 
 @dataclass(frozen=True)

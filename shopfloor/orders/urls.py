@@ -25,6 +25,7 @@ urlpatterns = [
     path("orders/files/<int:file_id>/again/", views_entry.file_again, name="file-again"),
     path("orders/files/<int:file_id>/take-out/", views_entry.file_take_out, name="file-take-out"),
     path("orders/lines/<int:line_id>/", views_entry.line_set, name="line-set"),
+    path("orders/lines/<int:line_id>/section/", views_entry.line_section, name="line-section"),
     path("customers/", views.customer_list, name="customer-list"),
     path("customers/<int:customer_id>/", views.customer_edit, name="customer-edit"),
 ]

@@ -21,7 +21,7 @@ from shopfloor.orders import intake, order_state, queries
 from shopfloor.orders.forms import FillLines, OrderHead
 from shopfloor.orders.models import Customer, Grain, Order, OrderFile, OrderLine, OrderState
 from shopfloor.parts import drawing_state
-from shopfloor.stock.models import Material
+from shopfloor.stock.models import Material, TubeSection
 
 
 @require_http_methods(["GET", "POST"])
@@ -55,7 +55,7 @@ def order_enter(request: HttpRequest, order_id: int) -> HttpResponse:
         "here": "orders",
         "order": order,
         "form": OrderHead(instance=order),
-        "files": (files := list(queries.files_of(order))),
+        "files": (files := queries.with_sections_offered(queries.files_of(order))),
         "waits": _are_read(files),
         "faults": order_state.confirm_faults(order),
         "customers": Customer.objects.all(),
@@ -86,7 +86,7 @@ def files_add(request: HttpRequest, order_id: int) -> HttpResponse:
         for refusal in refusals:
             messages.error(request, refusal)
         return redirect("orders:order-enter", order_id)
-    files = [file for file in queries.files_of(order) if file.pk not in before]
+    files = queries.with_sections_offered(queries.files_of(order).exclude(pk__in=before))
     context = _lists() | {"order": order, "files": files, "refusals": refusals, "waits": _are_read(files)}
     return _changed(render(request, "orders/_files_added.html", context))
 
@@ -117,7 +117,7 @@ def files_news(request: HttpRequest, order_id: int) -> HttpResponse:
     order = get_object_or_404(Order, pk=order_id)
     said = [word.partition("-") for word in request.GET.getlist("reading")]
     before = {int(pk): state for pk, _, state in said if pk.isascii() and pk.isdecimal() and len(pk) < 10}
-    files = list(queries.files_of(order).filter(pk__in=before))
+    files = queries.with_sections_offered(queries.files_of(order).filter(pk__in=before))
     news = [file for file in files if file.drawing.state != before[file.pk]]
     context = _lists() | {"order": order, "files": news, "waits": _are_read(files)}
     answer = render(request, "orders/_files_news.html", context)
@@ -196,11 +196,22 @@ def _line_values(request: HttpRequest) -> dict[str, Any]:
     return values
 
 
+@require_POST
+@role_needed("enter-order")
+def line_section(request: HttpRequest, line_id: int) -> HttpResponse:
+    """Takes a section near the drawn one, or the drawn one again where none is named."""
+    line = get_object_or_404(OrderLine.objects.select_related("order", "part__section", "section"), pk=line_id)
+    chosen = request.POST.get("section", "")
+    section = get_object_or_404(TubeSection, pk=int(chosen)) if chosen.isdecimal() and len(chosen) < 10 else None
+    intake.set_line(line, {"section": section}, by=request.user, key=request.POST.get("key"))
+    return _file_card(request, line.file_id)
+
+
 def _file_card(request: HttpRequest, file_id: int) -> HttpResponse:
     file = get_object_or_404(OrderFile, pk=file_id)
     if not request.htmx:
         return redirect("orders:order-enter", file.order_id)
-    card = queries.files_of(file.order).get(pk=file_id)
+    [card] = queries.with_sections_offered(queries.files_of(file.order).filter(pk=file_id))
     context = _lists() | {"order": file.order, "file": card, "waits": _are_read([card])}
     answer = render(request, "orders/_file_answer.html", context)
     return _changed(answer) if card.drawing.is_settled else answer

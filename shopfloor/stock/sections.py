@@ -51,7 +51,7 @@ def section_findings(parts: Iterable[TubePart]) -> list[Finding]:
     for part in parts:
         known = _known(part.section)
         near = known or _nearest(part.section, _NEAR)
-        if near is None or not (differing := _differences(part.section, near)):
+        if near is None or not (differing := difference_words(part.section, near)):
             continue
         shop = f"{near} ({near.standard})" if near.standard else str(near)
         if known:
@@ -59,8 +59,8 @@ def section_findings(parts: Iterable[TubePart]) -> list[Finding]:
             finding = Finding("section-near", Severity.NOTE, f"{part.name} {words}")
         else:
             words = (
-                f"is drawn with {differing}, so it is not the shop's {shop}. If that is meant, correct the model and "
-                "upload it again; else it is kept as a section of its own."
+                f"is drawn with {differing}, so it is not the shop's {shop}. If that is meant, take it on the line "
+                "below; else it is kept as a section of its own."
             )
             finding = Finding("section-other", Severity.WARNING, f"{part.name} {words}")
         if words not in told:  # of a frame of equal tubes once
@@ -89,13 +89,22 @@ def _nearest(section: Section, apart: Mapping[str, Decimal]) -> TubeSection | No
     read = _as_columns(section)
     limits = {f"{column}__range": (read[column] - most, read[column] + most) for column, most in apart.items()}
 
-    def difference(row: TubeSection) -> Decimal:
-        return sum((abs(getattr(row, column) - value) for column, value in read.items()), Decimal(0))
-
-    return min(TubeSection.objects.filter(shape=section.shape.value, **limits), key=difference, default=None)
+    rows = TubeSection.objects.filter(shape=section.shape.value, **limits)
+    return min(rows, key=lambda row: total_difference(section, row), default=None)
 
 
-def _differences(section: Section, row: TubeSection) -> str:
+def total_difference(section: Section, row: TubeSection) -> Decimal:
+    """How far apart all measures are together, in mm."""
+    return sum((abs(getattr(row, column) - value) for column, value in _as_columns(section).items()), Decimal(0))
+
+
+def is_near(section: Section, row: TubeSection) -> bool:
+    """Whether the row is of much the same size, so that it may be what is meant; radii may differ as they like."""
+    read = _as_columns(section)
+    return all(abs(getattr(row, column) - read[column]) <= most for column, most in _NEAR.items())
+
+
+def difference_words(section: Section, row: TubeSection) -> str:
     """In words, "a wall of 2.9 mm instead of 3 mm"; "" where they are the same to the hundredth."""
     read, told = _as_columns(section), []
     for column, value in read.items():

@@ -1,6 +1,7 @@
 """Entering an order in the browser: head, files, lines, confirming. Reading itself is tested in `parts`."""
 
 import re
+from dataclasses import replace
 from datetime import timedelta
 from uuid import uuid4
 
@@ -9,12 +10,15 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from django.utils import timezone
 
+from nesting.model.section import Section
 from shopfloor.orders.intake import add_lines_of
 from shopfloor.orders.models import Order, OrderFile, OrderLine, OrderState
 from shopfloor.parts.models import Drawing, DrawingState
+from shopfloor.planning.demand import waiting_groups
+from shopfloor.stock.models import TubeSection
 from tests.factories.orders import OrderFactory, OrderFileFactory, line_of
 from tests.factories.parts import DrawingFactory, part_row, plate, tube
-from tests.factories.stock import MaterialFactory
+from tests.factories.stock import BarFactory, MaterialFactory, TubeSectionFactory
 
 pytestmark = pytest.mark.django_db
 HTMX = {"hx-request": "true"}
@@ -299,3 +303,80 @@ def test_a_line_says_how_often_its_file_holds_the_part(office):
     assert (once.times_in_file, page.count("in the file</span>")) == (1, 1)
     assert "<span>4 in the file</span>" in page
     assert 'name="quantity" inputmode="numeric" required value="4"' in page
+
+
+@pytest.fixture
+def near_line(db):
+    """A rail drawn with a wall of 2.6 mm in a draft; in stock there is tube with 3 mm."""
+    rack = BarFactory(section=TubeSectionFactory(standard="EN 10219-2")).section
+    noun = replace(tube("rail"), section=Section.box(40, 40, 2.6, 5.2))
+    line = line_of(OrderFactory(), part_row(noun))
+    assert line.section != rack
+    return line
+
+
+def card_of(office, line):
+    return office.get(url("order-enter", line.order_id)).text
+
+
+def test_a_section_in_stock_is_offered_taken_and_given_back(office, near_line):
+    drawn, rack = near_line.section, TubeSection.objects.get(standard="EN 10219-2")
+    page = card_of(office, near_line)
+    assert "In stock there is <strong>square 40 x 40 x 3 (EN 10219-2)</strong>" in page
+    assert "a wall of 2.6 mm instead of 3 mm" in page
+
+    taken = office.post(url("line-section", near_line.pk), {"section": rack.pk, "key": uuid4()}, headers=HTMX)
+    near_line.refresh_from_db()
+    assert (near_line.section, taken["HX-Trigger"]) == (rack, "order-changed")
+    assert "Cut from square 40 x 40 x 3 (EN 10219-2)" in taken.text
+    assert "a wall of 2.6 mm instead of 3 mm" in card_of(office, near_line)
+
+    back = office.post(url("line-section", near_line.pk), {"key": uuid4()}, headers=HTMX)
+    near_line.refresh_from_db()
+    assert near_line.section == drawn
+    assert "In stock there is" in back.text
+    events = near_line.order.events.filter(verb="set-line").order_by("pk").values_list("why", flat=True)
+    assert list(events) == [f"rail: section {rack}", f"rail: section {drawn}"]
+
+
+def test_a_section_taken_twice_by_one_lost_answer_is_told_once(office, near_line):
+    rack, key = TubeSection.objects.get(standard="EN 10219-2"), uuid4()
+    for _ in range(2):
+        assert office.post(url("line-section", near_line.pk), {"section": rack.pk, "key": key}).status_code == 302
+    assert near_line.order.events.filter(verb="set-line").count() == 1
+
+
+def test_a_section_far_from_the_drawn_one_is_refused(office, near_line):
+    far = TubeSectionFactory(height_mm=50, width_mm=50)
+    answer = office.post(url("line-section", near_line.pk), {"section": far.pk, "key": uuid4()}, headers=HTMX)
+    assert answer.status_code == 400
+    assert "is too far from the drawn" in answer.text
+
+
+def test_a_sheet_part_takes_no_section(office):
+    line = line_of(OrderFactory())
+    section = TubeSectionFactory()
+    answer = office.post(url("line-section", line.pk), {"section": section.pk, "key": uuid4()}, headers=HTMX)
+    assert answer.status_code == 400
+    assert "has no section" in answer.text
+
+
+def test_the_section_of_a_confirmed_order_stays(office, near_line):
+    drawn = near_line.section
+    Order.objects.filter(pk=near_line.order_id).update(state=OrderState.CONFIRMED)
+    rack = TubeSection.objects.get(standard="EN 10219-2")
+    answer = office.post(url("line-section", near_line.pk), {"section": rack.pk, "key": uuid4()}, headers=HTMX)
+    assert answer.status_code == 409
+    near_line.refresh_from_db()
+    assert near_line.section == drawn
+
+
+def test_pieces_of_a_line_that_takes_another_section_are_nested_on_its_bars(office, near_line):
+    rack = TubeSection.objects.get(standard="EN 10219-2")
+    office.post(url("line-section", near_line.pk), {"section": rack.pk, "key": uuid4()})
+    near_line.refresh_from_db()
+    near_line.material = MaterialFactory()
+    near_line.save()
+    Order.objects.filter(pk=near_line.order_id).update(state=OrderState.CONFIRMED)
+    assert [group.section for group in waiting_groups()] == [rack]
+    assert "drawn as square 40 x 40 x 2.6" in office.get(url("order-show", near_line.order_id)).text
