@@ -2,9 +2,9 @@
 
 A pattern's length counts what its facing ends save (`bar_way`). Prices of the pieces come from the linear programme of
 Gilmore and Gomory (Operations Research 9, 1961, and 11, 1963) over the patterns so far (`bar_prices`), the first of
-which the plain solver gives (`bar_halves`); bars are chosen by the integer programme over all patterns made. The answer has `bound` beside the usual: no way to lay all
-pieces costs less, or None where that is not known. It holds for interlocking too, for the last prices are proven
-against lengths that are rounded in the other direction.
+which the plain solver gives (`bar_halves`); bars are chosen by the integer programme over all patterns made. The answer
+has `bound` beside the usual: no way to lay all pieces costs less, or None where that is not known. It holds for
+interlocking too, for the last prices are proven against lengths that are rounded in the other direction.
 """
 
 import math
