@@ -1,19 +1,17 @@
 """Releases a nest to its machine: every sheet and bar becomes a load, every piece a workpiece of its order.
 
-Which order line a piece is for is settled here: the pieces that are cut first go to the lines that are due first.
+Which order line a piece is for is settled here, as `planning.for_whom` says.
 """
 
-from collections import defaultdict
-
-from nesting.model.nest import SheetLayout
+from nesting.model.nest import BarLayout, Piece, Placement, SheetLayout
 from shopfloor.accounts.models import User
 from shopfloor.base.errors import Refused
 from shopfloor.floor.load_state import mark_whole
 from shopfloor.floor.models import Load, LoadState, Workpiece, WorkpieceState
 from shopfloor.floor.workpiece_state import PieceMove, move_pieces
-from shopfloor.orders.models import OrderLine
 from shopfloor.planning import nest_state
-from shopfloor.planning.job import demands_of, part_names
+from shopfloor.planning.for_whom import lines_of_pieces
+from shopfloor.planning.job import demands_of
 from shopfloor.planning.models import Nest
 
 
@@ -21,19 +19,12 @@ def release(nest: Nest, *, by: User, key: object = None) -> list[Load]:
     """The loads, in the order in which they should be cut."""
 
     def make_loads(nest: Nest) -> None:
-        demands = demands_of(nest)
-        names = part_names(demand.line for demand in demands)
-        waiting: dict[str, list[tuple[OrderLine, int]]] = defaultdict(list)
-        for demand in demands:
-            waiting[names[demand.line_id]].append((demand.line, demand.count))
         # The object may have been fetched before the nest was saved.
         nest.refresh_from_db(fields=["result"])
-        noun = nest.noun
+        shapes = [(layout.copies, [row.part for row in _rows(layout)]) for layout in nest.noun.layouts]
+        of_layouts = lines_of_pieces(nest, demands_of(nest), shapes)
         for layout in nest.layouts.select_related("stock"):
-            shape = noun.layouts[layout.position - 1]
-            rows = shape.placements if isinstance(shape, SheetLayout) else shape.pieces
-            for copy_no in range(1, layout.copies + 1):
-                lines = [_next_line(waiting[row.part]) for row in rows]
+            for copy_no, lines in enumerate(of_layouts[layout.position - 1], 1):
                 load = Load.objects.create(
                     layout=layout,
                     copy_no=copy_no,
@@ -74,10 +65,5 @@ def _recall_pieces(load: Load, by: User) -> dict[str, object]:
     return {"pieces": move_pieces(load, [PieceMove(n, WorkpieceState.RECALLED) for n in numbers], by=by)}
 
 
-def _next_line(waiting: list[tuple[OrderLine, int]]) -> OrderLine:
-    """The line the next piece is for, counted down in place."""
-    while waiting[0][1] == 0:
-        waiting.pop(0)
-    line, count = waiting[0]
-    waiting[0] = (line, count - 1)
-    return line
+def _rows(layout: SheetLayout | BarLayout) -> tuple[Placement, ...] | tuple[Piece, ...]:
+    return layout.placements if isinstance(layout, SheetLayout) else layout.pieces

@@ -66,7 +66,7 @@ def cut_list_on_paper(layout: Layout, orders: Mapping[int, str] | None = None) -
 def orders_by_part(nest: Nest) -> dict[str, str]:
     """The numbers of the orders that want each part of the nest, by the part's name in it."""
     demands = demands_of(nest)
-    names = part_names(demand.line for demand in demands)
+    names = part_names((demand.line for demand in demands), by_order=nest.kits_together)
     found: dict[str, dict[str, None]] = {}
     for demand in demands:
         found.setdefault(names[demand.line_id], {})[demand.line.order.number] = None

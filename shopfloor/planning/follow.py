@@ -18,6 +18,7 @@ from nesting import route
 from nesting.model.nest import Nest as NestNoun
 from nesting.model.nest import SheetNest
 from shopfloor.base.leases import still_mine
+from shopfloor.planning.job import filled_count
 from shopfloor.planning.models import Nest, NestState
 
 LOOK_EVERY_S = 0.25
@@ -83,8 +84,10 @@ def _stop_asked(nest: Nest) -> bool:
 
 def _told(nest: Nest, best: NestNoun) -> dict[str, Any]:
     """What the page shows of the best so far, as columns."""
+    filled = filled_count(best)
     numbers = {
-        "placed": best.placed_count,
+        "placed": best.placed_count - filled,
+        "filled": filled,
         "wanted": nest.wanted_count,
         "yield": best.yield_share,
         "stock": sum(layout.copies for layout in best.layouts),

@@ -22,6 +22,7 @@ from shopfloor.orders import progress
 from shopfloor.planning.bound import bound_facts
 from shopfloor.planning.cut_files import draw_again
 from shopfloor.planning.hand_change import Change, SheetByHand
+from shopfloor.planning.job import filled_count
 from shopfloor.planning.models import Layout, Nest, NestDemand, NestEvent, NestState
 from shopfloor.planning.nest_state import NEST, change_by_hand, stock_of
 from shopfloor.planning.request import MOST_PER_NEST
@@ -113,6 +114,7 @@ def save_by_hand(nest: Nest, sheet: SheetByHand, *, by: User, key: object = None
         "result": nest_to_record(answer),
         "wanted_count": sum(demand.count for demand in change.answer.job.demands),
         "placed_count": change.answer.placed_count,
+        "filled_count": filled_count(change.answer),
         "yield_share": change.answer.yield_share,
         "proven_optimal": False,
         "bound": bound_facts(answer),
@@ -126,7 +128,8 @@ def save_by_hand(nest: Nest, sheet: SheetByHand, *, by: User, key: object = None
         kept = stock_of(nest)
         reserve.give_back({item: n - kept.get(item, 0) for item, n in before.items() if n > kept.get(item, 0)})
         for line_id, count in change.count_of_line.items():
-            NestDemand.objects.update_or_create(nest=nest, line_id=line_id, defaults={"count": count})
+            counted = {"count": count, "fill_count": change.fill_of_line.get(line_id, 0)}
+            NestDemand.objects.update_or_create(nest=nest, line_id=line_id, defaults=counted)
         progress.report(change.shifts, by=by, place=str(nest))
 
     return change_by_hand(

@@ -1,7 +1,7 @@
 """Works out what follows when a person moves the pieces of one sheet of a nest; stores nothing.
 
-Pieces are named by a *piece key*, the id of their part with the mark of how it lies to the grain ("12", "12a"), because
-names in a nest may change when lines come to it.
+Pieces are named by a *piece key*, the id of their part with the mark of how it lies to the grain ("12", "12a") and the
+order's id where orders are kept together ("12a-7"), because names in a nest may change when lines come to it.
 """
 
 from collections import Counter
@@ -35,9 +35,9 @@ class SheetByHand:
     one_copy: bool = False
 
 
-def piece_key(line: OrderLine) -> str:
-    part_id, mark = sameness(line)
-    return f"{part_id}{mark}"
+def piece_key(line: OrderLine, *, by_order: bool = False) -> str:
+    """`by_order` is the nest's `kits_together`."""
+    return sameness(line, by_order=by_order).key
 
 
 def waiting_lines(nest: Nest) -> list[OrderLine]:
@@ -58,12 +58,13 @@ class Change:
         assert isinstance(before, SheetNest)  # noqa: S101 - asked before
         if not 1 <= sheet.position <= len(before.layouts):
             raise BadInput(f"{nest} has no sheet {sheet.position}.", "position")
+        self._by_order = nest.kits_together
         self._demands = demands_of(nest)
         self._waiting = waiting_lines(nest)
         own_lines = [demand.line for demand in self._demands]
-        names = part_names(own_lines)
-        key_of_name = {names[line.pk]: piece_key(line) for line in own_lines}
-        self._line_of_key = {piece_key(line): line for line in chain(self._waiting, own_lines)}
+        names = part_names(own_lines, by_order=self._by_order)
+        key_of_name = {names[line.pk]: self._key(line) for line in own_lines}
+        self._line_of_key = {self._key(line): line for line in chain(self._waiting, own_lines)}
         for piece in sheet.pieces:
             if piece.part not in self._line_of_key:
                 raise BadInput(
@@ -78,13 +79,23 @@ class Change:
             raise Refused(f"Nothing would be left in {nest}. Throw it away instead.", "nothing-left")
         self.words = _words(old[sheet.position - 1], sheet)
         counts = _placed(layouts)
+        self.fill_of_line = {demand.line_id: demand.fill_count for demand in self._demands}
         self.count_of_line, self.shifts = self._settle(counts)
         lines = {line.pk: line for line in chain(own_lines, self._waiting) if line.pk in self.count_of_line}
-        self.due_on = min(line.order.due_on for pk, line in lines.items() if self.count_of_line[pk])
-        self.answer = self._answer(before, layouts, counts, key_of_name, part_names(lines.values()))
+        self.due_on = min(
+            # What only fills room hurries nothing, unless it is all there is.
+            (self.count_of_line[pk] == self.fill_of_line.get(pk, 0), line.order.due_on)
+            for pk, line in lines.items()
+            if self.count_of_line[pk]
+        )[1]
+        new_names = part_names(lines.values(), by_order=self._by_order)
+        self.answer = self._answer(before, layouts, counts, key_of_name, new_names)
         # Every picture tells of how many sheets it is one, and cut files name parts.
         same = len(layouts) == len(old) and self._same_names(before, self.answer)
         self.touched = {sheet.position - 1} if same else set(range(len(layouts)))
+
+    def _key(self, line: OrderLine) -> str:
+        return piece_key(line, by_order=self._by_order)
 
     def _same_names(self, before: SheetNest, after: SheetNest) -> bool:
         return [d.part.name for d in before.job.demands] == [d.part.name for d in after.job.demands]
@@ -92,22 +103,24 @@ class Change:
     def _settle(self, counts: Mapping[str, int]) -> tuple[dict[int, int], list[Shift]]:
         """How many of each line the nest holds from now on, and the shifts that lead there.
 
-        The latest due lines give pieces up first, the earliest due get them first.
+        What only fills room is given up first, then the latest due lines give up; the earliest due get pieces first.
         """
         held = {demand.line_id: demand.count for demand in self._demands}
         lines: dict[str, list[OrderLine]] = {}
         for demand in self._demands:
-            lines.setdefault(piece_key(demand.line), []).append(demand.line)
+            lines.setdefault(self._key(demand.line), []).append(demand.line)
         had = Counter({key: sum(held[line.pk] for line in of_key) for key, of_key in lines.items()})
         open_lines: dict[str, list[OrderLine]] = {}
         for line in self._waiting:
-            open_lines.setdefault(piece_key(line), []).append(line)
+            open_lines.setdefault(self._key(line), []).append(line)
         shifts = []
         for key in had.keys() | counts.keys():
             more = counts.get(key, 0) - had[key]
-            for line in reversed(lines.get(key, [])):
-                less = min(held[line.pk], max(0, -more))
+            latest_first = lines.get(key, [])[::-1]
+            for line, is_fill in [(line, True) for line in latest_first] + [(line, False) for line in latest_first]:
+                less = min(self.fill_of_line[line.pk] if is_fill else held[line.pk], max(0, -more))
                 held[line.pk] -= less
+                self.fill_of_line[line.pk] -= less if is_fill else 0
                 more += less
                 shifts.append(Shift(line.pk, "nested", OPEN, less, TAKEN_OFF))
             wanted = more
@@ -130,7 +143,11 @@ class Change:
         names: Mapping[int, str],
     ) -> SheetNest:
         """The nest under its new names. Parts stand in their old order, so that pictures keep their tints."""
-        name_of_key = {piece_key(line): names[line.pk] for line in self._line_of_key.values() if line.pk in names}
+        name_of_key = {self._key(line): names[line.pk] for line in self._line_of_key.values() if line.pk in names}
+        had = Counter[str]()
+        for layout in before.layouts:
+            for p in layout.placements:
+                had[key_of_name[p.part]] += layout.copies
         left_out: dict[str, list[Unplaced]] = {}
         for row in before.unplaced:
             left_out.setdefault(key_of_name[row.part], []).append(row)
@@ -138,15 +155,18 @@ class Change:
         for demand in before.job.demands:
             key = key_of_name[demand.part.name]
             name, placed = name_of_key[key], counts.get(key, 0)
-            wanted = max(demand.count, placed)
-            demands.append(Demand(replace(demand.part, name=name), wanted, demand.turns))
-            unplaced += _left_out(name, wanted - placed, left_out.get(key, []))
+            # Of the pieces in left-over room only the last ones are taken off; what is added is wanted.
+            filling = min(max(0, had[key] - demand.count), max(0, placed - demand.count))
+            wanted = max(demand.count, placed - filling)
+            most = None if demand.fill_up_to is None else max(demand.fill_up_to, placed)
+            demands.append(replace(demand, part=replace(demand.part, name=name), count=wanted, fill_up_to=most))
+            unplaced += _left_out(name, max(0, wanted - placed), left_out.get(key, []))
         known = set(key_of_name.values())
         for key in (key for key in counts if key not in known):
             line = self._line_of_key[key]
             part = line.part.noun
             assert isinstance(part, SheetPart)  # noqa: S101 - its group is of sheet
-            demands.append(Demand(replace(part, name=name_of_key[key]), counts[key], GRAIN_TURNS[Grain(line.grain)]))
+            demands.append(self._added(replace(part, name=name_of_key[key]), counts[key], line))
         job = SheetJob(before.job.stock, before.job.rules, tuple(demands))
         named = tuple(
             replace(each, placements=tuple(replace(p, part=name_of_key[p.part]) for p in each.placements))
@@ -154,6 +174,10 @@ class Change:
         )
         engine = before.engine if before.engine.endswith("by hand") else f"{before.engine}, then by hand"
         return SheetNest(job, named, tuple(unplaced), False, before.seed, before.seconds, engine, before.cut_short)
+
+    def _added(self, part: SheetPart, count: int, line: OrderLine) -> Demand[SheetPart]:
+        kit = line.order.number if self._by_order else ""
+        return Demand(part, count, GRAIN_TURNS[Grain(line.grain)], line.order.due_on, kit)
 
 
 def _changed(old: list[SheetLayout], sheet: SheetByHand) -> tuple[list[SheetLayout], list[int | None]]:

@@ -5,6 +5,7 @@ part with arcs too near to another by no more than it may be larger than in trut
 the checker measures such places finely, and has the last word when the sheet is saved.
 """
 
+from dataclasses import replace
 from typing import Any
 
 from nesting.model.nest import Demand, SheetNest
@@ -34,12 +35,12 @@ def board_of(nest: Nest, position: int) -> dict[str, Any]:
         raise BadInput(f"{nest} has no sheet {position}.", "sheet")
     layout = noun.layouts[position - 1]
     lines = [demand.line for demand in demands_of(nest)]
-    names = part_names(lines)
-    key_of_name = {names[line.pk]: piece_key(line) for line in lines}
+    names = part_names(lines, by_order=nest.kits_together)
+    key_of_name = {names[line.pk]: piece_key(line, by_order=nest.kits_together) for line in lines}
     waiting: dict[str, int] = {}
     first_line: dict[str, OrderLine] = {}
     for line in waiting_lines(nest):
-        key = piece_key(line)
+        key = piece_key(line, by_order=nest.kits_together)
         if key in waiting or len(waiting) < MOST_KINDS:
             waiting[key] = waiting.get(key, 0) + line.open_count
             first_line.setdefault(key, line)
@@ -48,7 +49,8 @@ def board_of(nest: Nest, position: int) -> dict[str, Any]:
         line = first_line[key]
         shape = line.part.noun
         if isinstance(shape, SheetPart):
-            demand = Demand(shape, 0, GRAIN_TURNS[Grain(line.grain)])
+            name = f"{shape.name}, order {line.order.number}" if nest.kits_together else shape.name
+            demand = Demand(replace(shape, name=name), 0, GRAIN_TURNS[Grain(line.grain)])
             parts[key] = _part(demand, noun.job.turns_of(demand))
     for tint, part in enumerate(parts.values()):
         part["tint"] = tint % TINTS + 1

@@ -43,6 +43,9 @@ class Nest(LeasedWork):
     A *rival* (`rival_of`) lays out the same demand as a ready nest, to be compared with it. It holds no pieces and no
     stock, and so has no demand rows, until it is chosen in the other's place. `held` are pieces of its nest that stay
     where they are, {version, sheets}: the nest's version then, and records of sheets with these pieces alone.
+
+    With `kits_together` the parts of each order are kept on as few sheets as can be. `filled_count` of the placed
+    pieces are not wanted yet and lie in room that was left over; `wanted_count` leaves such pieces out.
     """
 
     kind = models.CharField(max_length=5, choices=Kind)
@@ -66,8 +69,10 @@ class Nest(LeasedWork):
     version = models.PositiveIntegerField(default=0)
     rival_of = models.ForeignKey("self", null=True, on_delete=models.PROTECT, related_name="rivals")
     held = models.JSONField(null=True)
+    kits_together = models.BooleanField(default=False)
     wanted_count = models.PositiveIntegerField(default=0)
     placed_count = models.PositiveIntegerField(default=0)
+    filled_count = models.PositiveIntegerField(default=0)
     yield_share = models.FloatField(null=True)
     proven_optimal = models.BooleanField(default=False)
     bound = models.JSONField(null=True)
@@ -81,7 +86,9 @@ class Nest(LeasedWork):
                 | Q(kind="tube", section__isnull=False, thickness_mm__isnull=True),
                 name="a_nest_has_thickness_or_section",
             ),
-            models.CheckConstraint(condition=Q(placed_count__lte=F("wanted_count")), name="placed_le_wanted"),
+            models.CheckConstraint(
+                condition=Q(placed_count__lte=F("wanted_count") + F("filled_count")), name="placed_le_wanted_and_filled"
+            ),
             models.UniqueConstraint(
                 fields=("rival_of",),
                 condition=Q(state__in=LIVE_RIVAL),
@@ -115,19 +122,28 @@ class NestEvent(Event):
 
 class NestDemand(models.Model):
     """How many pieces of an order line a nest holds. While it is laid out `count` is what it may place; once it is
-    ready, what it has placed.
+    ready, what it has placed. `fill_count` of them are not wanted yet: they may only fill room that is left over.
     """
 
     nest = models.ForeignKey(Nest, on_delete=models.PROTECT, related_name="demands")
     line = models.ForeignKey(OrderLine, on_delete=models.PROTECT, related_name="nest_demands")
     count = models.PositiveIntegerField()
+    fill_count = models.PositiveIntegerField(default=0)
 
     class Meta:
         ordering = ("nest", "line__order__due_on", "line")
-        constraints = (models.UniqueConstraint(fields=("nest", "line"), name="a_line_once_per_nest"),)
+        constraints = (
+            models.UniqueConstraint(fields=("nest", "line"), name="a_line_once_per_nest"),
+            models.CheckConstraint(condition=Q(fill_count__lte=F("count")), name="fill_count_le_count"),
+        )
 
     def __str__(self) -> str:
         return f"{self.count} of {self.line}"
+
+    @property
+    def wanted_count(self) -> int:
+        """How many sheets may be taken for."""
+        return self.count - self.fill_count
 
 
 class Layout(models.Model):

@@ -71,7 +71,8 @@ def ask_for_rival(
                 asked_by=by,
                 budget_s=budget,
                 seed=_next_seed(first),
-                wanted_count=first.placed_count,
+                kits_together=first.kits_together,
+                wanted_count=first.placed_count - first.filled_count,
                 rival_of=first,
                 held=staying,
             )
@@ -141,18 +142,20 @@ def choose(rival: Nest, *, by: User, key: object = None) -> None:
     def hand_over(nest: Nest) -> None:
         demands = demands_of(nest)
         answer = rival.noun
-        names = part_names(demand.line for demand in demands)
+        names = part_names((demand.line for demand in demands), by_order=nest.kits_together)
         held: dict[str, int] = {}
         for demand in demands:
             held[names[demand.line_id]] = held.get(names[demand.line_id], 0) + demand.count
-        if {d.part.name: d.count for d in answer.job.demands if d.count} != {n: c for n, c in held.items() if c}:
+        if {d.part.name: d.most for d in answer.job.demands if d.most} != {n: c for n, c in held.items() if c}:
             raise Refused(
                 f"{nest} holds other pieces than when {rival} was laid out. Throw {rival} away and ask for another.",
                 "demand-changed",
             )
-        placed = placed_of_lines(demands, answer)
-        NestDemand.objects.bulk_create(NestDemand(nest=rival, line_id=d.line_id, count=placed[d.pk]) for d in demands)
-        shifts = [Shift(d.line_id, "nested", OPEN, d.count - placed[d.pk]) for d in demands]
+        placed = placed_of_lines(nest, demands, answer)
+        NestDemand.objects.bulk_create(
+            NestDemand(nest=rival, line_id=d.line_id, **placed[d.pk]._asdict()) for d in demands
+        )
+        shifts = [Shift(d.line_id, "nested", OPEN, d.count - placed[d.pk].count) for d in demands]
         progress.report(shifts, by=by, place=str(rival))
         reserve.exchange(stock_of(nest), stock_of(rival))
 

@@ -17,8 +17,9 @@ from shopfloor.orders.progress import OPEN, Shift
 from shopfloor.planning import nest_state
 from shopfloor.planning.bound import bound_facts
 from shopfloor.planning.cut_files import layouts_of
+from shopfloor.planning.due_apart import DueApart
 from shopfloor.planning.follow import Following, following
-from shopfloor.planning.job import demands_of, job_of, placed_of_lines
+from shopfloor.planning.job import demands_of, filled_count, job_of, placed_of_lines, shares_of
 from shopfloor.planning.models import Layout, Nest, NestDemand
 from shopfloor.planning.nest_state import NEST_WORK
 from shopfloor.stock import reserve
@@ -56,6 +57,16 @@ def run(nest_id: int) -> None:
 
 def _lay_out(nest: Nest, demands: list[NestDemand], follow: Following) -> NestNoun:
     job, budget = job_of(nest, demands), float(nest.budget_s)
+    if nest.held is None and isinstance(job, SheetJob):
+        apart = DueApart(job, shares_of(nest, demands))
+        answer = route.lay_out(
+            apart.job,
+            budget=budget,
+            seed=nest.seed,
+            on_progress=lambda best: follow.show(apart.joined(best)),
+            should_stop=follow.should_stop,
+        )
+        return apart.joined(answer)
     if nest.held is None:
         return route.lay_out(
             job, budget=budget, seed=nest.seed, on_progress=follow.show, should_stop=follow.should_stop
@@ -89,22 +100,23 @@ def _save(nest: Nest, demands: list[NestDemand], answer: NestNoun) -> None:
         raise Refused(
             f"Nothing could be placed. {_reasons(answer)} Enter stock that they fit on, or correct the order."
         )
-    placed = placed_of_lines(demands, answer)
+    placed = placed_of_lines(nest, demands, answer)
     # Drawn before the transaction, in which nobody else may have to wait for pictures.
     layouts = layouts_of(nest, answer)
 
     def work(nest: Nest) -> None:
         Layout.objects.bulk_create(layouts)
         for demand in demands:
-            NestDemand.objects.filter(pk=demand.pk).update(count=placed[demand.pk])
-        shifts = [Shift(d.line_id, "planned", "nested", placed[d.pk]) for d in demands]
-        shifts += [Shift(d.line_id, "planned", OPEN, d.count - placed[d.pk]) for d in demands]
+            NestDemand.objects.filter(pk=demand.pk).update(**placed[demand.pk]._asdict())
+        shifts = [Shift(d.line_id, "planned", "nested", placed[d.pk].count) for d in demands]
+        shifts += [Shift(d.line_id, "planned", OPEN, d.count - placed[d.pk].count) for d in demands]
         progress.report(shifts, by=None, place=str(nest))
         reserve.reserve(nest_state.stock_of(nest))
 
     fields = {
         "result": nest_to_record(answer),
         "placed_count": answer.placed_count,
+        "filled_count": filled_count(answer),
         "yield_share": answer.yield_share,
         "proven_optimal": answer.proven_optimal,
         "bound": bound_facts(answer),

@@ -25,7 +25,7 @@ from shopfloor.planning.nest_state import NEST_WORK
 from shopfloor.planning.request import ask_for_nest
 from shopfloor.planning.rival import ask_for_rival, choose
 from shopfloor.planning.run import run
-from shopfloor.stock.models import StockItem
+from shopfloor.stock.models import Kind, StockItem
 from tests.factories.orders import ConfirmedOrderFactory
 from tests.factories.parts import sheet_part, tube_part
 from tests.ledger import assert_all_agrees
@@ -117,8 +117,12 @@ class Day:
     def a_nest_is_asked_for(self):
         if groups := waiting_groups():
             group = self.random.choice(groups)
-            counts = {line.pk: self.random.randint(0, 6) for line in group.lines}
-            self.do(ask_for_nest, group.key, only=self.random.choice([None, counts]))
+            counts, more = ({line.pk: self.random.randint(0, 6) for line in group.lines} for _ in range(2))
+            only = self.random.choice([None, counts])
+            wish = {"fill": self.random.choice([None, more]), "together": self.random.random() < 0.3}
+            # Bars are asked for without such wishes, but now and then one is, and refused.
+            is_wished = group.kind == Kind.SHEET or self.random.random() < 0.1
+            self.do(ask_for_nest, group.key, only=only, **(wish if is_wished else {}))
 
     def a_worker_hears_of_a_nest(self):
         if nest := self.one_of(Nest, NestState.QUEUED):

@@ -5,6 +5,7 @@ Plates are 100 x 60, the sheet 1000 x 500, gap 5 and margin 10; rows by hand lay
 
 import io
 import uuid
+from datetime import date
 
 import ezdxf
 import pytest
@@ -22,7 +23,7 @@ from shopfloor.planning.hand_page import board_of
 from shopfloor.planning.nest_state import throw_away
 from shopfloor.stock.models import Machine
 from tests.factories.orders import ConfirmedOrderFactory
-from tests.factories.parts import part_row
+from tests.factories.parts import part_row, sheet_part
 from tests.ledger import assert_all_agrees
 
 pytestmark = pytest.mark.django_db
@@ -68,6 +69,79 @@ def test_a_piece_in_a_strip_that_stays_free_is_refused(shop, line):
         save(nest, with_pieces(sheet, [*sheet.pieces[:2], moved(sheet.pieces[2], dy=-1)]), shop)
     assert [fault.code for fault in refusal.value.findings] == ["side-not-free"]
     save(nest, with_pieces(sheet, [*sheet.pieces[:2], moved(sheet.pieces[2], dy=1)]), shop)
+    assert_all_agrees()
+
+
+@pytest.fixture
+def filled(shop):
+    """Two wanted plates, and three that fill room; two more of these wait."""
+    shop.sheets(on_hand=5, length_mm=540)
+    wanted, other = shop.line(2), shop.line(5, order=ConfirmedOrderFactory(due_on=date(2026, 12, 3)))
+    shop.sheets(on_hand=0)
+    nest = shop.ready_nest(wanted, only={wanted.pk: 2}, fill={other.pk: 3})
+    assert nest.filled_count == 3
+    return nest, wanted, other
+
+
+def counts_of(nest):
+    nest.refresh_from_db()
+    return (
+        (nest.wanted_count, nest.placed_count, nest.filled_count),
+        {d.line_id: (d.count, d.fill_count) for d in nest.demands.all()},
+    )
+
+
+def test_pieces_that_fill_room_are_taken_off_and_added_like_others(shop, filled):
+    nest, wanted, other = filled
+    sheet = sheet_now(nest)
+    of_other = [piece for piece in sheet.pieces if piece.part == piece_key(other)]
+    save(nest, with_pieces(sheet, [piece for piece in sheet.pieces if piece not in of_other[1:]]), shop)
+    assert counts_of(nest) == ((2, 3, 1), {wanted.pk: (2, 0), other.pk: (1, 1)})
+    assert nest.unplaced == []
+    assert_all_agrees()
+    # What a person adds is wanted.
+    sheet = sheet_now(nest)
+    more = [moved(of_other[0], dy=100 + 70 * k) for k in range(4)]
+    save(nest, with_pieces(sheet, [*sheet.pieces, *more]), shop)
+    assert counts_of(nest) == ((6, 7, 1), {wanted.pk: (2, 0), other.pk: (5, 1)})
+    assert_all_agrees()
+    loads = release(nest, by=shop.people.office)
+    assert sum(load.workpieces.count() for load in loads) == 7
+    assert_all_agrees()
+
+
+def test_of_one_part_what_fills_room_is_given_up_before_what_is_wanted(shop):
+    shop.sheets(on_hand=5)
+    part = sheet_part()
+    soon = shop.line(2, part, ConfirmedOrderFactory(due_on=date(2026, 12, 3)))
+    late = shop.line(2, part, ConfirmedOrderFactory(due_on=date(2026, 12, 24)))
+    nest = shop.ready_nest(late, only={late.pk: 2}, fill={soon.pk: 2})
+    sheet = sheet_now(nest)
+    save(nest, with_pieces(sheet, sheet.pieces[:3]), shop)
+    assert counts_of(nest) == ((2, 3, 1), {late.pk: (2, 0), soon.pk: (1, 1)})
+    sheet = sheet_now(nest)
+    save(nest, with_pieces(sheet, sheet.pieces[:1]), shop)
+    assert counts_of(nest) == ((2, 1, 0), {late.pk: (1, 0), soon.pk: (0, 0)})
+    assert [(row["part"], row["count"]) for row in nest.unplaced] == [(part.name, 1)]
+    assert_all_agrees()
+
+
+def test_where_orders_are_kept_together_a_piece_stays_with_its_order(shop):
+    shop.sheets(on_hand=5)
+    part = sheet_part()
+    first, second = shop.line(1, part), shop.line(2, part)
+    nest = shop.ready_nest(first, together=True)
+    sheet = sheet_now(nest)
+    of_second = piece_key(second, by_order=True)
+    save(nest, with_pieces(sheet, [piece for piece in sheet.pieces if piece.part != of_second]), shop)
+    assert counts_of(nest)[1] == {first.pk: (1, 0), second.pk: (0, 0)}
+    board = board_of(nest, 1)
+    assert board["waiting"] == {of_second: 2}
+    assert board["parts"][of_second]["name"] == f"{part.name}, order {second.order.number}"
+    sheet = sheet_now(nest)
+    save(nest, with_pieces(sheet, [*sheet.pieces, Placement(of_second, 500.0, 300.0)]), shop)
+    nest.refresh_from_db()
+    assert {d.kit for d in nest.noun.job.demands if d.count} == {first.order.number, second.order.number}
     assert_all_agrees()
 
 

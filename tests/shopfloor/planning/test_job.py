@@ -1,3 +1,4 @@
+from datetime import date
 from decimal import Decimal
 
 import pytest
@@ -26,6 +27,50 @@ def test_the_same_part_of_several_orders_is_laid_out_as_one(shop):
     job = job_for(shop, shop.line(3, part))
     assert isinstance(job, SheetJob)
     assert [(d.part.name, d.count) for d in job.demands] == [(part.name, 5)]
+
+
+def test_what_is_laid_out_as_one_is_due_when_the_first_of_it_is(shop):
+    shop.sheets()
+    part = sheet_part()
+    shop.line(2, part, ConfirmedOrderFactory(due_on=date(2026, 12, 24)))
+    job = job_for(shop, shop.line(3, part, ConfirmedOrderFactory(due_on=date(2026, 12, 3))))
+    assert [d.due for d in job.demands] == [date(2026, 12, 3)]
+
+
+def test_orders_kept_together_are_kits_with_parts_of_their_own(shop):
+    shop.sheets()
+    part, other = sheet_part(), sheet_part()
+    first, second = shop.line(2, part), shop.line(3, part)
+    alone = shop.line(4, other, second.order)
+    nest = shop.ask(first, together=True)
+    job = job_of(nest, demands_of(nest))
+    assert nest.kits_together
+    assert job.rules.together
+    assert {(d.part.name, d.count, d.kit) for d in job.demands} == {
+        (f"{part.name}, order {first.order.number}", 2, first.order.number),
+        (f"{part.name}, order {second.order.number}", 3, second.order.number),
+        (alone.part.name, 4, second.order.number),
+    }
+
+
+def test_a_file_called_like_a_part_of_an_order_is_told_apart(shop):
+    shop.sheets()
+    part = sheet_part()
+    first, second = shop.line(2, part), shop.line(3, part)
+    sly = shop.line(1, part_row(plate(f"{part.name}, order {second.order.number}", 70, 60)))
+    names = part_names([first, second, sly], by_order=True)
+    assert len(set(names.values())) == 3
+
+
+def test_what_may_fill_room_is_not_wanted_but_may_be_laid(shop):
+    shop.sheets()
+    wanted, other = shop.line(5), shop.line(4)
+    nest = shop.ask(wanted, only={wanted.pk: 2}, fill={wanted.pk: 9, other.pk: 3}, together=True)
+    job = job_of(nest, demands_of(nest))
+    assert {(d.part.name, d.count, d.fill_up_to, d.kit) for d in job.demands} == {
+        (wanted.part.name, 2, 5, wanted.order.number),
+        (other.part.name, 0, 3, ""),
+    }
 
 
 def test_two_parts_of_one_name_are_told_apart_by_their_row(shop):

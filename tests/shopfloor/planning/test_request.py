@@ -10,7 +10,7 @@ from shopfloor.planning.demand import GroupKey, key_of
 from shopfloor.planning.models import Nest, NestEvent, NestState, PlanningRule
 from shopfloor.planning.request import ask_for_nest
 from tests.factories.orders import ConfirmedOrderFactory
-from tests.factories.stock import MachineFactory
+from tests.factories.stock import CuttingRuleFactory, MachineFactory
 from tests.ledger import assert_all_agrees
 
 pytestmark = pytest.mark.django_db
@@ -96,6 +96,67 @@ def test_a_budget_out_of_range_is_refused(shop, budget):
     with pytest.raises(BadInput) as refusal:
         shop.ask(line, budget_s=budget)
     assert refusal.value.field == "budget_s"
+
+
+class TestFill:
+    """Pieces that are not wanted yet and may fill room that is left over."""
+
+    def test_the_nest_holds_them_beside_those_wanted(self, shop):
+        shop.sheets()
+        soon, late = ConfirmedOrderFactory(due_on=date(2026, 12, 3)), ConfirmedOrderFactory(due_on=date(2026, 12, 24))
+        wanted, other = shop.line(5, order=late), shop.line(4, order=soon)
+        nest = shop.ask(wanted, only={wanted.pk: 2}, fill={wanted.pk: 2, other.pk: 99, 10**9: 5})
+        assert {d.line_id: (d.count, d.fill_count) for d in nest.demands.all()} == {
+            wanted.pk: (4, 2),
+            other.pk: (4, 4),
+        }
+        # They hurry nothing.
+        assert (nest.wanted_count, nest.due_on) == (2, date(2026, 12, 24))
+        for line, still_open in ((wanted, 1), (other, 0)):
+            line.refresh_from_db()
+            assert line.open_count == still_open
+        assert_all_agrees()
+
+    def test_beside_all_that_waits_nothing_is_left_to_fill(self, shop):
+        shop.sheets()
+        line = shop.line(5)
+        (demand,) = shop.ask(line, fill={line.pk: 5}).demands.all()
+        assert (demand.count, demand.fill_count) == (5, 0)
+
+    def test_those_wanted_come_first_up_to_the_limit(self, shop, monkeypatch):
+        monkeypatch.setattr(request, "MOST_PER_NEST", 6)
+        shop.sheets()
+        first, second = shop.line(5), shop.line(4)
+        nest = shop.ask(first, only={second.pk: 4}, fill={first.pk: 5})
+        assert {d.line_id: (d.count, d.fill_count) for d in nest.demands.all()} == {
+            first.pk: (2, 2),
+            second.pk: (4, 0),
+        }
+
+    def test_they_alone_are_no_nest(self, shop):
+        shop.sheets()
+        line = shop.line(5)
+        with pytest.raises(Refused, match="laid beside others only") as refusal:
+            shop.ask(line, only={}, fill={line.pk: 5})
+        assert refusal.value.code == "nothing-waits"
+        assert not Nest.objects.exists()
+
+    def test_bars_have_no_room_and_no_orders_together(self, shop):
+        shop.bars()
+        line = shop.tube_line(4)
+        for wish in ({"fill": {line.pk: 2}}, {"together": True}):
+            with pytest.raises(BadInput) as refusal:
+                shop.ask(line, only={line.pk: 1}, **wish)
+            assert refusal.value.field in wish
+        assert not Nest.objects.exists()
+
+    def test_where_few_kinds_may_lie_on_a_sheet_nothing_fills_it(self, shop):
+        CuttingRuleFactory(material=shop.material, thickness_mm=None, most_kinds=2)
+        shop.sheets()
+        line = shop.line(4)
+        with pytest.raises(BadInput, match="at most 2 different parts") as refusal:
+            shop.ask(line, only={line.pk: 1}, fill={line.pk: 2})
+        assert refusal.value.field == "fill"
 
 
 class TestRefused:

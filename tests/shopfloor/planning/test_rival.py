@@ -76,6 +76,22 @@ def test_the_rival_is_chosen_and_the_nest_thrown_away(shop, nest, rival, line):
     assert_all_agrees()
 
 
+def test_a_rival_may_fill_room_with_what_its_nest_holds_for_it(shop):
+    shop.sheets(on_hand=3, length_mm=330, width_mm=220)
+    wanted, other = shop.line(4), shop.line(12)
+    nest = shop.ready_nest(wanted, only={wanted.pk: 4}, fill={other.pk: 12}, together=True)
+    assert (nest.placed_count, nest.filled_count) == (9, 5)
+    rival = ask_for_rival(nest, by=shop.people.office)
+    run(rival.pk)
+    rival.refresh_from_db()
+    assert (rival.wanted_count, rival.placed_count, rival.filled_count, rival.kits_together) == (4, 9, 5, True)
+    assert_all_agrees()
+    choose(rival, by=shop.people.office)
+    assert {d.line_id: (d.count, d.fill_count) for d in rival.demands.all()} == {wanted.pk: (4, 0), other.pk: (5, 5)}
+    assert counts(other) == (0, 5, 7)
+    assert_all_agrees()
+
+
 def test_the_nest_is_kept_and_the_rival_thrown_away(shop, nest, rival, line):
     throw_away(rival, by=shop.people.office)
     nest.refresh_from_db()

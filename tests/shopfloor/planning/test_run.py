@@ -95,6 +95,65 @@ class TestWorks:
         assert nest.unplaced == [{"part": part.name, "count": 1, "reason": "No stock that fits is left."}]
         assert_all_agrees()
 
+    def test_room_left_over_is_filled_and_what_finds_none_stays_open(self, shop):
+        # Source: by hand, 3 x 3 plates of 100 x 60 with gaps of 5 and margins of 10 need 330 x 210.
+        shop.sheets(on_hand=3, length_mm=330, width_mm=220)
+        wanted, other = shop.line(4), shop.line(12)
+        nest = shop.ready_nest(wanted, only={wanted.pk: 4}, fill={other.pk: 12})
+        assert (nest.wanted_count, nest.placed_count, nest.filled_count, nest.unplaced) == (4, 9, 5, [])
+        assert sum(layout.copies for layout in nest.layouts.all()) == 1
+        assert {d.line_id: (d.count, d.fill_count) for d in nest.demands.all()} == {
+            wanted.pk: (4, 0),
+            other.pk: (5, 5),
+        }
+        for line, nested, still_open in ((wanted, 4, 0), (other, 5, 7)):
+            line.refresh_from_db()
+            assert (line.planned_count, line.nested_count, line.open_count) == (0, nested, still_open)
+        assert_all_agrees()
+        # What waits on is nested like anything else.
+        assert shop.ready_nest(other).placed_count == 7
+        assert_all_agrees()
+
+    def test_what_was_wanted_and_not_laid_is_told_and_fills_nothing(self, shop):
+        shop.sheets(on_hand=1, length_mm=330, width_mm=220)
+        wanted, other = shop.line(12), shop.line(3)
+        nest = shop.ready_nest(wanted, only={wanted.pk: 12}, fill={other.pk: 3})
+        assert (nest.placed_count, nest.filled_count) == (9, 0)
+        assert [(row["part"], row["count"]) for row in nest.unplaced] == [(wanted.part.name, 3)]
+        assert_all_agrees()
+
+    def test_of_one_part_the_wanted_pieces_get_what_was_laid(self, shop):
+        """Although the others are due first."""
+        shop.sheets(on_hand=1, length_mm=330, width_mm=220)
+        part = sheet_part()
+        soon = shop.line(6, part, ConfirmedOrderFactory(due_on=timezone.localdate()))
+        late = shop.line(7, part)
+        nest = shop.ready_nest(late, only={late.pk: 7}, fill={soon.pk: 6})
+        assert {d.line_id: (d.count, d.fill_count) for d in nest.demands.all()} == {late.pk: (7, 0), soon.pk: (2, 2)}
+        assert_all_agrees()
+
+    def test_each_order_kept_together_has_its_own_parts_in_the_nest(self, shop):
+        shop.sheets(on_hand=3)
+        part = sheet_part()
+        lines = [shop.line(2, part), shop.line(3, part)]
+        nest = shop.ready_nest(lines[0], together=True)
+        assert {d.part.name for d in nest.noun.job.demands} == {
+            f"{part.name}, order {line.order.number}" for line in lines
+        }
+        assert nest.placed_count == 5
+        assert_all_agrees()
+
+    def test_nothing_lies_where_the_machine_keeps_the_sheet_free(self, shop):
+        type(shop.machine).objects.filter(pk=shop.machine.pk).update(free_left_mm=60, free_front_mm=25)
+        shop.sheets(on_hand=3)
+        nest = shop.ready_nest(shop.line(3))
+        assert [(p.x, p.y) for p in nest.noun.layouts[0].placements] == [(60, 25), (165, 25), (270, 25)]
+        layout = nest.layouts.get()
+        assert "Kept free, left: 60" in layout.picture
+        # Source: by hand, the plates reach to 370 x 85. The strips are metal like the rest: what is left above the
+        # plates and a gap of 5 has the sheet's whole length, and more of it than what is left beside them.
+        assert (layout.remnant["length_mm"], layout.remnant["width_mm"]) == (1000, 410)
+
     def test_a_doubled_message_lays_out_once(self, shop):
         shop.sheets()
         nest = shop.ask(shop.line())
