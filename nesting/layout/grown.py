@@ -7,6 +7,7 @@ on polygons.
 
 import math
 
+import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
@@ -18,6 +19,10 @@ FINE: Mm = CHORD / 5.0
 
 CONVEX = 1e-9
 """Share of its area by which a hull may be larger than what still counts as convex."""
+
+
+MOST_CORNERS = 240
+"""Buffers of outlines with more corners that are not convex may take a minute, and a coarser bound is still true."""
 
 
 def steiner(area: Mm2, length: Mm, by: Mm) -> Mm2:
@@ -33,6 +38,10 @@ def grown_area(outer: Contour, by: Mm) -> Mm2:
         return outer.area
     if within.convex_hull.area <= within.area * (1.0 + CONVEX):
         return steiner(outer.area, outer.length, by)
+    if len(within.exterior.coords) > MOST_CORNERS:
+        # Source: the inequality of Brunn and Minkowski in the plane, from memory: of all outlines of an area the circle
+        # grows least.
+        return steiner(outer.area, 2.0 * math.sqrt(math.pi * outer.area), by)
     # Round corners of a polygon's buffer are chords of the true arcs, so this is below the truth too.
     return max(outer.area, float(within.buffer(by).area))
 
@@ -40,7 +49,7 @@ def grown_area(outer: Contour, by: Mm) -> Mm2:
 def shrunk(ring: Contour, by: Mm) -> BaseGeometry:
     """What is left of an outline, or of a hole, `by` away from its edge, or a little more; may be empty or in parts."""
     around: BaseGeometry = Polygon(ring.anticlockwise().polygon(FINE, "outwards"))
-    if not around.is_valid:
+    if not around.is_valid or len(shapely.get_coordinates(around)) > MOST_CORNERS:
         around = around.convex_hull
     # Chords of the rounds that reflex corners get are within them, so a little more is left than in truth.
     return around.buffer(-by) if by else around

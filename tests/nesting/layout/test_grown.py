@@ -55,3 +55,14 @@ def test_a_hole_with_a_waist_falls_into_two_places():
 
 def test_steiner_of_a_point_is_a_disk():
     assert steiner(0.0, 0.0, 3.0) == pytest.approx(9.0 * math.pi)
+
+
+def test_an_outline_of_very_many_corners_gets_a_coarser_bound_at_once():
+    corners = []
+    for k in range(1000):
+        reach, angle = (40.0 if k % 2 else 50.0), 2.0 * math.pi * k / 1000
+        corners.append((reach * math.cos(angle), reach * math.sin(angle), 0.0))
+    star = Contour(tuple(corners))
+    # It lies in a circle of 50 mm, and no outline of its area grows less than a circle of that area.
+    least = math.pi * (math.sqrt(star.area / math.pi) + 350.0) ** 2
+    assert least * (1.0 - 1e-9) <= grown_area(star, 350.0) <= math.pi * 400.0**2
