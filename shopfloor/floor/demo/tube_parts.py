@@ -1,10 +1,12 @@
-"""The demo's eight tube models: rails and posts of trailers, gates and stalls, all invented. Needs Open CASCADE."""
+"""The demo's tube models, all invented: eight rails and posts of trailers, gates and stalls, and the frame of a gate as
+one file. Needs Open CASCADE.
+"""
 
 from pathlib import Path
 
 from nesting.model.section import Section
 from nesting.tube.step_writer import write_tubes
-from nesting.tube.tube_solids import Hole, Mitre, Slot, Tube
+from nesting.tube.tube_solids import Hole, Mitre, Placement, Slot, Tube
 
 # Outer corner radius 2 T for walls up to 6 mm. Source: EN 10219-2, annex on sectional properties.
 SQUARE_40 = Section.box(40, 40, 3, 6)
@@ -26,6 +28,29 @@ TUBE_PARTS = (
     ),
 )
 
+FRAME = "gate-frame"
+FRAME_WIDE, FRAME_HIGH = 900.0, 1100.0
+MIDDLE = 20.0
+"""From the outside of the frame to the middle of its tube."""
+BELOW, ABOVE = Mitre(45, 270), Mitre(45, 90)
+
+FRAME_TUBES = (
+    # As they are welded: upright, seen from the front, the lower left outer corner in the origin, mitres long outside.
+    Tube(SQUARE_40, FRAME_WIDE, "frame-rail", BELOW, BELOW, placement=Placement(shift=(0.0, 0.0, MIDDLE))),
+    Tube(
+        SQUARE_40, FRAME_WIDE, "frame-rail", BELOW, BELOW,
+        placement=Placement(turn=180.0, shift=(0.0, 0.0, FRAME_HIGH - MIDDLE)),
+    ),
+    Tube(
+        SQUARE_40, FRAME_HIGH, "frame-stile", BELOW, BELOW,
+        placement=Placement((0.0, 1.0, 0.0), -90.0, (FRAME_WIDE - MIDDLE, 0.0, 0.0)),
+    ),
+    Tube(
+        SQUARE_40, FRAME_HIGH, "frame-stile", ABOVE, ABOVE,
+        placement=Placement((0.0, 1.0, 0.0), -90.0, (MIDDLE, 0.0, 0.0)),
+    ),
+)  # fmt: skip
+
 
 def write_tube_parts(folder: Path) -> list[Path]:
     """Models all of them into the folder."""
@@ -35,4 +60,6 @@ def write_tube_parts(folder: Path) -> list[Path]:
         path = folder / f"{tube.name}.step"
         write_tubes(path, [tube])
         paths.append(path)
-    return paths
+    frame = folder / f"{FRAME}.step"
+    write_tubes(frame, FRAME_TUBES, assembly=FRAME)
+    return [*paths, frame]

@@ -31,7 +31,7 @@ STEEL, GALVANISED, STAINLESS, ALUMINIUM = "Mild steel S235", "Galvanised DX51", 
 
 @dataclass(frozen=True)
 class Wanted:
-    """An order: customer, reference, due in so many days, material, thickness, and files with quantities."""
+    """An order: customer, reference, due in so many days, material, thickness, and files with how often each."""
 
     customer: str
     reference: str
@@ -107,6 +107,15 @@ TUBES = (
         STEEL,
         "",
         (("gate-post.step", 6), ("gate-rail.step", 12), ("gate-stile.step", 12)),
+    ),
+    Wanted(
+        "Fennel Row Allotments",
+        "gates for plots 3 to 6",
+        6,
+        STEEL,
+        "",
+        (("gate-frame.step", 4),),
+        "Frames are welded on site: keep the four tubes of each together.",
     ),
 )
 """Nested: one group waits at the machine, one is at the machine, one is ready and not released."""
@@ -228,7 +237,7 @@ def _draft(wanted: Wanted, folder: Path, by: User) -> Order:
     material = Material.objects.get(name=wanted.material)
     for name, quantity in wanted.files:
         for line in OrderFile.objects.get(order=order, drawing__name=name).lines.select_related("order", "part"):
-            values = {"quantity": quantity, "material": material}
+            values = {"quantity": quantity * line.part.times_in_file, "material": material}
             if wanted.thickness:
                 values["thickness_mm"] = Decimal(wanted.thickness)
             intake.set_line(line, values, by=by)
