@@ -11,7 +11,7 @@ import statistics
 import sys
 from pathlib import Path
 
-from tests.bench import bars, read
+from tests.bench import bars, race, read
 from tests.bench.second_look import look_again
 from tests.bench.timed import WAYS, Outcome, run
 
@@ -23,6 +23,7 @@ def main(argv=None):
     parsers = parser.add_subparsers(required=True)
     bars.add_to(parsers)
     read.add_to(parsers)
+    race.add_to(parsers)
     sheets = parsers.add_parser("sheets", help="our sheet engine against each library")
     sheets.add_argument("folder", type=Path, help="a folder of job files, or one job file")
     sheets.add_argument("--seconds", type=float, default=30.0)
