@@ -43,7 +43,7 @@ def bar_svg(nest: BarNest, index: int, remnant: Mm | None = None) -> str:
     body = []
     for row in rows:
         body.append(f'<path class="sheet" d="{_box(0.0, row.bottom, bar.length, row.bottom + tall)}"/>')
-        if len(rows) > 1:
+        if looks != ["front"]:
             words = f"seen from the {row.look}"
             body.append(text(bar.length / 2.0, row.bottom + tall + 0.9 * letter, 0.8 * letter, words, css="quiet"))
         body += _unused(nest, bar.length, row, unit, remnant)

@@ -7,7 +7,7 @@ to CHECK_SLACK are forgiven.
 
 import math
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from nesting.model.findings import Finding, Severity
 from nesting.model.laid_piece import fits_section, lie_in_words
@@ -15,7 +15,7 @@ from nesting.model.nest import BarJob, BarLayout, BarNest, BarRules, Piece
 from nesting.model.part import TubePart
 from nesting.model.stock import Bar
 from nesting.units import CHECK_SLACK, Point
-from nesting.verify.bar_ends import Neighbour, clearance, least_length, neighbour, shared_cut_along
+from nesting.verify.bar_ends import Neighbour, Neighbours, clearance, least_length, shared_cut_along
 from nesting.verify.counts import count_faults, stock_faults
 
 
@@ -32,26 +32,27 @@ def check_bars(nest: BarNest) -> tuple[Finding, ...]:
         *count_faults({demand.part.name: demand.count for demand in nest.job.demands}, placed, nest.unplaced),
     ]
     parts = {demand.part.name: demand.part for demand in nest.job.demands}
+    ends = Neighbours(parts)
     for number, layout in enumerate(nest.layouts, 1):
-        faults += _layout_faults(f"Bar {number}", layout, nest.job, parts)
+        faults += _layout_faults(f"Bar {number}", layout, nest.job, ends)
     return tuple(faults)
 
 
-def _layout_faults(where: str, layout: BarLayout, job: BarJob, parts: Mapping[str, TubePart]) -> list[Finding]:
+def _layout_faults(where: str, layout: BarLayout, job: BarJob, ends: Neighbours) -> list[Finding]:
     rules = job.rules
     bar = next((bar for bar in job.stock if bar.name == layout.stock), None)
     faults: list[Finding] = []
     row: list[Neighbour] = []
     ahead: Neighbour | None = None
     for piece in layout.pieces:
-        start, part = piece.start, parts.get(piece.part)
+        start, part = piece.start, ends.parts.get(piece.part)
         if not (math.isfinite(start) and math.isfinite(piece.turn)):
             faults.append(_fault("not-a-number", f"{where}: {piece.part} starts at {start}, turned {piece.turn}°."))
             continue
         if part is None:
             continue  # an unknown part, already named among the counts
         faults += _turn_faults(where, piece, part, rules)
-        laid = neighbour(part, piece)
+        laid = ends.of(piece)
         row.append(laid)
         if start < rules.lead_end - CHECK_SLACK:
             text = f"{where}: {piece.part} starts at {start:.2f} mm, in the {rules.lead_end:g} mm trimmed at the front."
@@ -93,7 +94,8 @@ def _pair_faults(where: str, ahead: Neighbour, laid: Neighbour, rules: BarRules)
     between = clearance(ahead, laid)
     if between < -CHECK_SLACK:
         text = f"{where}: {laid.name} starts at {laid.start:.2f} mm, before {ahead.name} ends at {ahead.end:.2f} mm"
-        text += "." if laid.start - ahead.end <= between + CHECK_SLACK else f"; they overlap by {-between:.2f} mm."
+        interlocked = laid.start - ahead.end < between - CHECK_SLACK
+        text += f"; they overlap by {-between:.2f} mm." if interlocked else "."
         return [_fault("overlap", text, at)]
     if between >= rules.gap - CHECK_SLACK:
         return []
