@@ -27,6 +27,7 @@ from nesting.model.part import Part
 from nesting.model.reading import Reading
 from nesting.records.nests import nest_from_record, nest_to_record
 from nesting.records.parts import finding_to_record
+from nesting.records.speeds import speeds_from_record
 from nesting.records.values import Record
 from nesting.units import JOIN
 
@@ -95,6 +96,7 @@ def _parser() -> argparse.ArgumentParser:
     read.add_argument(
         "--density", type=_positive, default=STEEL_KG_M3, help=f"kg/m³ for masses ({STEEL_KG_M3:g}, steel)"
     )
+    read.add_argument("--speeds", type=Path, metavar="SPEEDS.json", help="what the machine does, for cutting times")
     read.add_argument("--pictures", type=Path, metavar="DIR", help="folder for SVG pictures of each part")
     read.set_defaults(run=_read)
     lay = commands.add_parser("lay", help="lay the parts of a job on its sheets or bars and write the cut files")
@@ -138,6 +140,7 @@ def _whole(text: str) -> int:
 
 
 def _read(arguments: argparse.Namespace) -> int:
+    speeds = speeds_from_record(_load(arguments.speeds, "speeds")) if arguments.speeds is not None else None
     reading = route.read_drawing(arguments.file, unit=arguments.unit, join=arguments.join)
     parts: list[Part] = list(reading.parts)
     _print(
@@ -146,7 +149,8 @@ def _read(arguments: argparse.Namespace) -> int:
             "kind": reading.kind,
             "unit": reading.unit,
             "parts": [
-                part_figures(part, count, arguments.density) for part, count in zip(parts, reading.counts, strict=True)
+                part_figures(part, count, arguments.density, speeds)
+                for part, count in zip(parts, reading.counts, strict=True)
             ],
             "findings": [finding_to_record(finding) for finding in reading.findings],
         }

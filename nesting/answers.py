@@ -2,6 +2,7 @@
 
 from typing import cast
 
+from nesting.model.cut_time import CutSpeeds, cut_time
 from nesting.model.nest import Nest, SheetNest
 from nesting.model.part import Part, SheetPart
 from nesting.records.nests import bound_to_record
@@ -11,9 +12,9 @@ from nesting.route import left_to_win
 from nesting.units import Seconds
 
 
-def part_figures(part: Part, count: int, density: float) -> Record:
+def part_figures(part: Part, count: int, density: float, speeds: CutSpeeds | None = None) -> Record:
     """Measures to a micrometre. Of tube, `bbox_mm` is length, height, width, `area_mm2` that of its section, and
-    `count` how often the file holds it.
+    `count` how often the file holds it. With speeds, `cut_time_s` is an estimate, None where there is none.
     """
     if isinstance(part, SheetPart):
         figures: Record = {
@@ -41,6 +42,8 @@ def part_figures(part: Part, count: int, density: float) -> Record:
             "mass_kg": part.mass(density),
             "density_kg_m3": density,
         }
+    if speeds is not None:
+        figures["cut_time_s"] = cut_time(part, speeds)
     return cast(Record, _rounded(figures))
 
 

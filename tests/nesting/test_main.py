@@ -1,4 +1,5 @@
 import json
+import math
 import os
 import re
 import signal
@@ -108,6 +109,25 @@ def test_reading_a_tube_prints_section_length_and_mass_and_draws_it(run, tmp_pat
     assert (hole["kind"], hole["diameter_mm"], hole["x_mm"]) == ("round hole", 11.0, 200.0)
     assert hole["face"] in ("top", "bottom")  # which of two like ones is up is not said by a model
     assert "contours" not in hole
+
+
+@pytest.mark.slow
+def test_a_cutting_time_is_told_where_speeds_are_given(run, tmp_path):
+    path = write_tube(tmp_path / "leg.step")
+    speeds = tmp_path / "speeds.json"
+    record = {"feed_mm_min": 3000, "pierce_s": 0.5, "rapid_mm_min": 60000, "acceleration_mm_s2": 1e12}
+    speeds.write_text(json.dumps(record | {"turn_deg_s": 360}))
+    (told,) = json.loads(run("read", path, "--speeds", speeds)[1])["parts"]
+    # Source: by hand. Each end of 40 x 40 with 6 mm corners: four sides of 28 mm at 50 mm/s, four quarter turns of a
+    # quarter second. A hole of 11 mm, three pierces; a quarter turn on the way to it, then 0.8 m at 1 m/s.
+    by_hand = 2 * (4 * 28 / 50 + 4 * 0.25) + 11 * math.pi / 50 + 3 * 0.5 + 0.25 + 0.8
+    assert told["cut_time_s"] == pytest.approx(by_hand, abs=0.01)
+    assert "cut_time_s" not in json.loads(run("read", path)[1])["parts"][0]
+    speeds.write_text(json.dumps(record))
+    assert json.loads(run("read", path, "--speeds", speeds)[1])["parts"][0]["cut_time_s"] is None
+    speeds.write_text(json.dumps(record | {"feed_mm_min": 0}))
+    code, _, said = run("read", path, "--speeds", speeds)
+    assert (code, said) == (2, "nesting: speeds: CutSpeeds: feed must be above 0, not 0.0.\n")
 
 
 @pytest.mark.slow
