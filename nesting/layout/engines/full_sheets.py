@@ -17,38 +17,31 @@ import time
 from collections import Counter
 from dataclasses import dataclass, field, replace
 
-from shapely.geometry import Polygon
-
 from nesting.errors import BadRecord, BadValue
 from nesting.geometry.contour import Bounds
-from nesting.layout.bulk import bulk_of, room_of
 from nesting.layout.choose_parts import choose, choose_more
 from nesting.layout.composites import Pieces, pieces_of, plain_pieces
 from nesting.layout.engine import Report, sheets_from_record, sheets_to_record
-from nesting.layout.engines.outlines import lighter
 from nesting.layout.engines.rows import STANDS, lay_rows
 from nesting.layout.engines.windows import fillings_from_record, windows_of
-from nesting.layout.fits import Form, forms_of, may_fit
-from nesting.layout.free_rectangle import is_upright_rectangle, usable_rectangle
+from nesting.layout.fill_seen import FillSeen
+from nesting.layout.measures import Measures
 from nesting.layout.quick_look import QuickLook
-from nesting.layout.score import Extents, Score, due_ranks, score_sheets
+from nesting.layout.score import Extents, Score, score_sheets
 from nesting.layout.sheet_plan import FullSheet, SheetPlan, counts_of
 from nesting.layout.solvers import Said, Solvers
+from nesting.layout.strip_runs import placements_of, strip_request
 from nesting.model.nest import Placement, SheetJob, SheetLayout, SheetNest
 from nesting.model.stock import Sheet
 from nesting.records.jobs import job_from_record, job_to_record
 from nesting.records.nests import placement_from_record, placement_to_record
 from nesting.records.values import Record, as_list, flag, number, whole_number
-from nesting.units import Deg, Mm, Mm2, Seconds
+from nesting.units import Mm, Mm2, Seconds
 
 STRIPS = "nesting.layout.engines.strips:strip_record"
 WINDOWS = "nesting.layout.engines.windows:fill_record"
 ALL_AT_ONCE = "nesting.layout.engines.irregular:solve_record"
 AROUND = "nesting.layout.engines.around:fill_record"
-
-RING: Mm = 0.15
-"""Flattening height of outlines for the strip library, outwards: with half as many corners it packs far more a second,
-and a gap grows by a tenth of a millimetre."""
 
 FIRST_SHARE = 0.12
 """Share of the time for filling windows, and for the packing library beside it."""
@@ -58,15 +51,6 @@ FEW_SHEETS = 2.5
 
 FEW_SHEETS_SHARE = 0.5
 """How much: the share of the time for the packing library with filled pieces, on one of the two cores."""
-
-USUAL_FILL = 0.80
-"""Share of its room that a sheet takes in bulk in a run of one second, until this job has taught better."""
-
-GAIN = 0.025
-"""How much that share grows with the logarithm of the seconds. Measured on a sheet of 80 parts: 0.027."""
-
-SATURATED: Seconds = 20.0
-"""Longer runs win little more."""
 
 CAUTION = 0.004
 """By how much less is tried: a run that ends short of its goal costs more than a goal too low."""
@@ -160,7 +144,7 @@ class FullSheets:
         self._true_extents = Extents(job)
         self._best: tuple[Score, list[SheetLayout]] | None = None
         self._solvers = Solvers()
-        self._fill_in_1s = USUAL_FILL
+        self._fill_seen = FillSeen()
         self._spare: dict[frozenset[tuple[str, int]], SheetLayout] = {}
         self._last_dirty = True
         self._failures = 0
@@ -171,44 +155,10 @@ class FullSheets:
 
     def _set_pieces(self, pieces: Pieces) -> None:
         self._pieces = pieces
-        job = pieces.job
-        self._parts = {demand.part.name: demand.part for demand in job.demands}
-        self._turns = {demand.part.name: job.turns_of(demand) for demand in job.demands}
-        self._extents = Extents(job)
-        self._plan = SheetPlan(job, self._extents)
-        self._look = QuickLook(self._parts, self._gap)
-        known: dict[str, tuple[Mm2, list[list[float]], list[Form]]] = {}
-        for demand in job.demands:
-            whose = pieces.contents[demand.part.name][0]
-            if whose not in known:
-                ring = Polygon(lighter(demand.part.outer, "outwards").polygon(RING, "outwards"))
-                corners = [[x, y] for x, y in ring.exterior.coords[:-1]]
-                forms = forms_of(demand.part, job.turns_of(demand), mirror=job.rules.mirror)
-                known[whose] = (bulk_of(demand.part, self._gap), corners, forms)
-        self._bulk = {name: known[pieces.contents[name][0]][0] for name in self._parts}
-        self._rings = {name: known[pieces.contents[name][0]][1] for name in self._parts}
-        self._forms = {name: known[pieces.contents[name][0]][2] for name in self._parts}
-        # What holds a part that is due early is due with it.
-        ranks = due_ranks(self._job)
-        self._ranks = {
-            name: min(ranks[part] for part in (host, *(p.part for p in held)))
-            for name, (host, held) in (pieces.contents.items() if ranks else ())
-        }
-        self._usable: dict[str, Bounds] = {}
-        for sheet in job.stock:
-            usable = usable_rectangle(sheet.outline, self._margin) if is_upright_rectangle(sheet.outline) else None
-            if usable is not None:
-                self._usable[sheet.name] = usable
-
-    def _fits(self, name: str, kind: Sheet) -> bool:
-        return any(may_fit(form, kind, self._margin) for form in self._forms[name])
-
-    def _room(self, kind: Sheet) -> Mm2:
-        usable = self._usable.get(kind.name)
-        return kind.outline.area if usable is None else room_of(usable, self._gap)
-
-    def _total(self, counts: Counter[str]) -> Mm2:
-        return math.fsum(self._bulk[name] * count for name, count in counts.items())
+        self._measures = Measures(pieces, self._job, self._gap, self._margin)
+        self._extents = Extents(pieces.job)
+        self._plan = SheetPlan(pieces.job, self._extents)
+        self._look = QuickLook(self._measures.parts, self._gap)
 
     @property
     def _remaining(self) -> Seconds:
@@ -262,7 +212,11 @@ class FullSheets:
         last_runs = any(goal.is_last for goal in goals)
         kind = self._next_kind()
         free = self._plan.free()
-        if kind is not None and not self._plan.is_complete and self._total(free) > self._fill() * self._room(kind):
+        if (
+            kind is not None
+            and not self._plan.is_complete
+            and self._measures.total(free) > self._fill() * self._measures.room(kind)
+        ):
             return (self._is_long_run_young() and self._start_more(LONG_RUN_COPIES)) or self._start_full(kind, free)
         if not last_runs and (self._last_dirty or any(goal.sheet is None for goal in goals)):
             return self._start_last(free if any(goal.sheet is None for goal in goals) else +self._plan.loose)
@@ -276,8 +230,8 @@ class FullSheets:
     def _odd_sheets(self) -> list[Sheet]:
         """Each sheet of odd outline that is no dearer for its area than the cheapest plain one; the cheapest first."""
         job = self._job
-        plain = min((s.price / s.outline.area for s in job.stock if s.name in self._usable), default=math.inf)
-        odd = [s for s in job.stock if s.name not in self._usable and s.price <= plain * s.outline.area]
+        plain = min((s.price / s.outline.area for s in job.stock if s.name in self._measures.usable), default=math.inf)
+        odd = [s for s in job.stock if s.name not in self._measures.usable and s.price <= plain * s.outline.area]
         odd.sort(key=lambda sheet: sheet.price / sheet.outline.area)
         return [sheet for sheet in odd for _ in range(MOST_ODD if sheet.count is None else sheet.count)][:MOST_ODD]
 
@@ -290,11 +244,11 @@ class FullSheets:
             if self._start_filler(sheet, None, 2.0 * seconds, 0.95 * sheet.outline.area):
                 return True
         for full in self._plan.full:
-            if full.is_filled or full.is_tried or full.layout.stock not in self._usable:
+            if full.is_filled or full.is_tried or full.layout.stock not in self._measures.usable:
                 continue
             full.is_filled = True
-            kind = self._kind(full.layout.stock)
-            if self._start_filler(kind, full, seconds, self._room(kind) - full.bulk):
+            kind = self._measures.sheet(full.layout.stock)
+            if self._start_filler(kind, full, seconds, self._measures.room(kind) - full.bulk):
                 return True
         return False
 
@@ -303,10 +257,10 @@ class FullSheets:
         small = {
             name: count
             for name, count in self._plan.free().items()
-            if self._parts[name].outer.area <= room and self._fits(name, kind)
+            if self._measures.parts[name].outer.area <= room and self._measures.fits(name, kind)
         }
         # Twice as much as there is room for, to choose from.
-        counts = choose(small, self._bulk, 2.0 * room, self._chance, copies, self._ranks)
+        counts = choose(small, self._measures.bulk, 2.0 * room, self._chance, copies, self._measures.ranks)
         if not counts:
             return False
         there = Counter[str]() if full is None else full.counts
@@ -335,11 +289,11 @@ class FullSheets:
         if not added or (old is not None and old not in self._plan.full):
             return
         placements = added if old is None else (*old.layout.placements, *added)
-        usable = self._usable.get(filler.kind.name)
+        usable = self._measures.usable.get(filler.kind.name)
         if usable is not None and not self._look.is_right(placements, usable):
             return
         layout = SheetLayout(filler.kind.name, placements, filler.copies)
-        bulk = self._total(counts_of(layout))
+        bulk = self._measures.total(counts_of(layout))
         if old is None:
             self._plan.take(FullSheet(layout, bulk, bulk, is_filled=True))
         else:
@@ -354,31 +308,30 @@ class FullSheets:
 
     def _fill(self, seconds: Seconds | None = None) -> float:
         """The share of its room that a sheet is expected to take in a run of so many seconds."""
-        seconds = 0.2 * self._budget if seconds is None else seconds
-        return min(0.98, self._fill_in_1s + GAIN * math.log(min(max(seconds, 0.3), SATURATED)))
+        return self._fill_seen.expected(0.2 * self._budget if seconds is None else seconds)
 
     def _sheets_needed(self, counts: Counter[str]) -> float:
-        largest = max((self._room(sheet) for sheet in self._pieces.job.stock), default=1.0)
-        return self._total(counts) / (largest * self._fill())
+        largest = max((self._measures.room(sheet) for sheet in self._pieces.job.stock), default=1.0)
+        return self._measures.total(counts) / (largest * self._fill())
 
     def _next_kind(self) -> Sheet | None:
         """The cheapest kind of plain sheet for its room that is still there and takes any of what is free."""
         there = [
             sheet
             for sheet in self._pieces.job.stock
-            if sheet.name in self._usable and self._plan.at_hand(sheet.name) != 0
+            if sheet.name in self._measures.usable and self._plan.at_hand(sheet.name) != 0
         ]
-        return min(there, key=lambda sheet: sheet.price / self._room(sheet), default=None)
+        return min(there, key=lambda sheet: sheet.price / self._measures.room(sheet), default=None)
 
     def _start_full(self, kind: Sheet, free: Counter[str]) -> bool:
-        fitting = Counter({name: count for name, count in free.items() if self._fits(name, kind)})
-        needed = self._total(fitting) / (self._room(kind) * self._fill())
+        fitting = Counter({name: count for name, count in free.items() if self._measures.fits(name, kind)})
+        needed = self._measures.total(fitting) / (self._measures.room(kind) * self._fill())
         copies = self._copies(kind, needed)
         patterns = needed if copies == 1 else math.log(needed) / 0.43
         seconds = min(LONGEST_SHARE * self._budget, CORES * 0.5 * self._remaining / (patterns + 0.7))
         seconds = max(SHORTEST, min(seconds, self._remaining - SHORTEST))
-        room = (self._fill(seconds) - CAUTION) * self._room(kind)
-        counts = choose(fitting, self._bulk, room, self._chance, copies, self._ranks)
+        room = (self._fill(seconds) - CAUTION) * self._measures.room(kind)
+        counts = choose(fitting, self._measures.bulk, room, self._chance, copies, self._measures.ranks)
         if not counts:
             return False
         goal = _Goal(kind, list(counts), counts, copies, seconds=seconds)
@@ -410,17 +363,17 @@ class FullSheets:
         there = [
             sheet
             for sheet in self._pieces.job.stock
-            if sheet.name in self._usable
+            if sheet.name in self._measures.usable
             and self._plan.at_hand(sheet.name) != 0
-            and all(self._fits(name, sheet) for name in counts)
+            and all(self._measures.fits(name, sheet) for name in counts)
         ]
         if not there:
             return None
-        bulk = self._total(counts)
-        enough = [sheet for sheet in there if bulk <= self._room(sheet) * self._fill()]
+        bulk = self._measures.total(counts)
+        enough = [sheet for sheet in there if bulk <= self._measures.room(sheet) * self._fill()]
         if enough:
-            return min(enough, key=lambda sheet: (sheet.price, -self._room(sheet)))
-        return max(there, key=self._room)
+            return min(enough, key=lambda sheet: (sheet.price, -self._measures.room(sheet)))
+        return max(there, key=self._measures.room)
 
     def _start_more(self, least_copies: int = 1) -> bool:
         """Tries to lay some loose pieces on a full sheet beside its own."""
@@ -430,19 +383,19 @@ class FullSheets:
             return False
         tries = []
         for sheet in self._plan.full:
-            if sheet.layout.stock not in self._usable:
+            if sheet.layout.stock not in self._measures.usable:
                 continue
-            room = self._room(self._kind(sheet.layout.stock))
+            room = self._measures.room(self._measures.sheet(sheet.layout.stock))
             hope = min((self._fill(seconds) - 0.5 * CAUTION) * room, sheet.reach) - sheet.bulk
             if not sheet.is_tried and sheet.layout.copies >= least_copies and hope > FINEST * room:
                 gain = hope * sheet.layout.copies / (1.0 + sheet.misses)
                 tries.append((gain * self._chance.uniform(0.7, 1.3), hope, sheet))
         for _, hope, sheet in sorted(tries, key=lambda each: -each[0]):
-            kind = self._kind(sheet.layout.stock)
-            fitting = Counter({name: count for name, count in free.items() if self._fits(name, kind)})
+            kind = self._measures.sheet(sheet.layout.stock)
+            fitting = Counter({name: count for name, count in free.items() if self._measures.fits(name, kind)})
             copies = sheet.layout.copies
-            extra = choose_more(fitting, self._bulk, hope, self._chance, copies)
-            if not extra or self._total(extra) > hope + 0.005 * self._room(kind):
+            extra = choose_more(fitting, self._measures.bulk, hope, self._chance, copies)
+            if not extra or self._measures.total(extra) > hope + 0.005 * self._measures.room(kind):
                 continue
             counts = sheet.counts + extra
             goal = _Goal(kind, list(counts), counts, copies, sheet=sheet, seconds=seconds, extra=extra)
@@ -452,32 +405,20 @@ class FullSheets:
             return True
         return False
 
-    def _kind(self, name: str) -> Sheet:
-        return next(sheet for sheet in self._pieces.job.stock if sheet.name == name)
-
     def _start_strip(self, goal: _Goal) -> None:
-        usable = self._usable[goal.kind.name]
-        items = []
-        for name in goal.names:
-            turns = self._turns[name]
-            items.append(
-                {
-                    "ring": self._rings[name],
-                    "count": goal.counts[name],
-                    "turns_deg": None if turns == "any" else list(turns),
-                }
-            )
-        goal.bulk = self._total(goal.counts)
+        usable = self._measures.usable[goal.kind.name]
+        goal.bulk = self._measures.total(goal.counts)
         goal.started_at = time.monotonic()
-        request = {
-            "items": items,
-            "height_mm": usable.height,
-            "gap_mm": self._gap,
-            "target_mm": None if goal.is_last else usable.width,
-            "decide_s": goal.seconds,
-            "seed": self._chance.randrange(2**31),
-            "workers": 1,
-        }
+        request = strip_request(
+            self._measures,
+            goal.names,
+            goal.counts,
+            usable,
+            gap=self._gap,
+            target=None if goal.is_last else usable.width,
+            decide=goal.seconds,
+            seed=self._chance.randrange(2**31),
+        )
         longest = goal.seconds if goal.is_last else min(EXTENSION * goal.seconds, self._remaining)
         self._solvers.start(STRIPS, request, max(goal.seconds, longest), goal)
 
@@ -532,9 +473,9 @@ class FullSheets:
 
     def _take_full(self, goal: _Goal, record: Record, width: Mm, *, reached: bool) -> None:
         self._learn(goal, width)
-        usable = self._usable[goal.kind.name]
+        usable = self._measures.usable[goal.kind.name]
         reach = goal.bulk * (usable.width + self._gap) / (width + self._gap)
-        placements = self._placements(goal, record)
+        placements = placements_of(record, self._measures, goal.names, usable)
         if not reached:
             if goal.sheet is not None:
                 goal.sheet.reach = max(goal.sheet.bulk, reach)
@@ -543,7 +484,7 @@ class FullSheets:
         if not placements or not self._look.is_right(placements, usable):
             return
         layout = SheetLayout(goal.kind.name, tuple(placements), goal.copies)
-        new = FullSheet(layout, self._total(counts_of(layout)), math.inf if reached else reach)
+        new = FullSheet(layout, self._measures.total(counts_of(layout)), math.inf if reached else reach)
         if goal.sheet is None:
             self._plan.take(new)
         elif goal.sheet in self._plan.full:
@@ -572,8 +513,8 @@ class FullSheets:
         return [p for p, b in zip(placements, bounds, strict=True) if b.right <= usable.right + STICKS_OUT]
 
     def _take_last(self, goal: _Goal, record: Record, width: Mm, *, is_over: bool) -> None:
-        usable = self._usable[goal.kind.name]
-        placements = self._placements(goal, record)
+        usable = self._measures.usable[goal.kind.name]
+        placements = placements_of(record, self._measures, goal.names, usable)
         if width <= usable.width + STICKS_OUT:
             layout = SheetLayout(goal.kind.name, tuple(placements))
             if not self._look.is_right(placements, usable):
@@ -589,7 +530,7 @@ class FullSheets:
             layout = SheetLayout(goal.kind.name, tuple(inside))
             if inside and self._look.is_right(inside, usable) and not counts_of(layout) - self._plan.free():
                 reach = goal.bulk * (usable.width + self._gap) / (width + self._gap)
-                self._plan.take(FullSheet(layout, self._total(counts_of(layout)), reach))
+                self._plan.take(FullSheet(layout, self._measures.total(counts_of(layout)), reach))
                 self._last_dirty = True
                 self._offer_plan()
 
@@ -607,29 +548,8 @@ class FullSheets:
         return score_sheets(SheetNest(self._pieces.job, tuple(layouts)), self._extents)
 
     def _learn(self, goal: _Goal, width: Mm) -> None:
-        """What share of its room a sheet takes, from how a run ended."""
-        usable = self._usable[goal.kind.name]
-        share = goal.bulk / ((width + self._gap) * (usable.height + self._gap))
-        took = min(max(time.monotonic() - goal.started_at, 0.3), SATURATED)
-        seen = min(0.98, max(0.3, share - GAIN * math.log(took)))
-        self._fill_in_1s = 0.4 * self._fill_in_1s + 0.6 * seen
-
-    def _placements(self, goal: _Goal, record: Record) -> list[Placement]:
-        usable = self._usable[goal.kind.name]
-        found = []
-        for row in as_list(record.get("places"), "answer.places"):
-            index, x, y, turn = row
-            name = goal.names[int(index)]
-            turn = self._allowed(float(turn) % 360.0, name)
-            found.append(Placement(name, usable.left + x, usable.bottom + y, turn))
-        return found
-
-    def _allowed(self, turn: Deg, name: str) -> Deg:
-        """The allowed turn that the library's, which is rounded to single precision, stands for."""
-        turns = self._turns[name]
-        if turns == "any":
-            return turn
-        return min(turns, key=lambda each: abs((each - turn + 180.0) % 360.0 - 180.0))
+        room = (width + self._gap) * (self._measures.usable[goal.kind.name].height + self._gap)
+        self._fill_seen.learn(goal.bulk, room, time.monotonic() - goal.started_at)
 
     # What is reported
 
@@ -639,7 +559,7 @@ class FullSheets:
         if self._plan.is_complete:
             self._offer(self._pieces.expanded(self._plan.layouts()))
             if not +self._plan.loose and self._plan.full:
-                self._plan.open_one(self._usable)
+                self._plan.open_one(self._measures.usable)
                 self._last_dirty = True
         else:
             self._offer(self._pieces.expanded([*self._plan.layouts(), *self._rows()]))
@@ -651,7 +571,7 @@ class FullSheets:
         left = tuple(replace(d, count=loose[d.part.name]) for d in job.demands if loose[d.part.name] > 0)
         there = tuple(replace(sheet, count=self._plan.at_hand(sheet.name)) for sheet in job.stock)
         rest = replace(job, stock=tuple(sheet for sheet in there if sheet.count != 0), demands=left)
-        forms = {demand.part.name: self._forms[demand.part.name] for demand in left}
+        forms = {demand.part.name: self._measures.forms[demand.part.name] for demand in left}
         best: tuple[Score, tuple[SheetLayout, ...]] | None = None
         for stand in STANDS[:2]:
             rows = lay_rows(rest, forms, stand, extra_gap=self._extra_gap, is_over=lambda: self._remaining < 0.2)

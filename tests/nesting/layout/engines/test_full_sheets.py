@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from nesting.layout.engine import sheets_from_record
-from nesting.layout.engines.full_sheets import FullSheets, solve_record
+from nesting.layout.engines.full_sheets import solve_record
 from nesting.layout.score import Extents, score_sheets
 from nesting.model.nest import SheetNest
 from nesting.model.stock import Sheet
@@ -101,13 +101,6 @@ def test_solvers_that_answer_nonsense_are_passed_over(monkeypatch):
     for name in ("STRIPS", "WINDOWS", "ALL_AT_ONCE"):
         monkeypatch.setattr(f"nesting.layout.engines.full_sheets.{name}", "fake_engines:nonsense")
     assert run(MANY, enough=1) == []
-
-
-def test_answers_in_the_libraries_turns_come_back_as_allowed_ones():
-    engine = FullSheets(MANY, lambda _: None, seconds=1.0, seed=1, extra_gap=0.0)
-    name = next(iter(engine._turns))
-    assert engine._allowed(359.99999, name) == 0.0
-    assert engine._allowed(90.00001, name) == 90.0
 
 
 L_SHEET = Sheet("L", L_REMNANT, 2, 1.0, is_remnant=True)
