@@ -9,16 +9,13 @@ from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from nesting.layout.joints import Joints, Way
+from nesting.layout.joints import SAVES, Joints, Way
 from nesting.model.nest import BarJob, BarLayout, Piece, PieceOrder
 from nesting.model.stock import Bar
 from nesting.units import Mm
 
 MOST_STEPS = 40_000
 """Looks at a further piece for one bar; beyond it only the best states are kept."""
-
-SAVES: Mm = 1e-6
-"""Less is nothing."""
 
 type Ends = frozenset[tuple[int, int]]
 """The kinds of near and far end, for each way that a part may lie."""

@@ -20,6 +20,9 @@ from nesting.units import Deg, Mm
 ONE_FACE = 1e-6
 """Slopes closer than this are one: under a tenth of a micrometre over a tube 100 mm across."""
 
+SAVES: Mm = 1e-6
+"""Less is float noise."""
+
 SAME_SECTION: Mm = 0.05
 """Sections whose measures differ by less are one bar's, read from two files."""
 
@@ -92,10 +95,10 @@ class Joints:
 
     @cached_property
     def may_save(self) -> bool:
-        """Whether any two ends save anything at all."""
-        kinds = range(self.kind_count)
-        used = {kind for ways in self.ways.values() for way in ways for kind in (way.near, way.far)}
-        return any(self.saved(a, b) > 0.0 for a in kinds for b in kinds if {a, b} <= used)
+        """Whether any two facing ends save anything at all."""
+        ways = [way for ways in self.ways.values() for way in ways]
+        fars, nears = {way.far for way in ways}, {way.near for way in ways}
+        return any(self.saved(far, near) > SAVES for far in fars for near in nears)
 
     @cached_property
     def turns(self) -> tuple[Deg, ...]:
