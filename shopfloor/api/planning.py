@@ -10,6 +10,7 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from shopfloor.api.asking import AskSerializer, RivalSerializer, ThrowAwaySerializer
 from shopfloor.api.history import WithHistory
 from shopfloor.api.keys import Keyed, created_or_known, is_repeat, key_of, values_of
 from shopfloor.api.layouts import LayoutSerializer, light_layouts
@@ -18,8 +19,8 @@ from shopfloor.api.pictures import PICTURE, picture_answer, picture_schema
 from shopfloor.floor import release
 from shopfloor.orders.models import Order
 from shopfloor.planning import nest_state
-from shopfloor.planning.demand import GroupKey, key_from_slug
 from shopfloor.planning.models import Nest, NestDemand, NestEvent, NestState
+from shopfloor.planning.queries_orders import sheets_of_lines
 from shopfloor.planning.request import ask_for_nest
 from shopfloor.planning.rival import ask_for_rival, choose
 from shopfloor.stock.models import Kind, Machine, Material, TubeSection
@@ -32,6 +33,7 @@ class BestSerializer(serializers.Serializer):
     wanted = serializers.IntegerField()
     stock = serializers.IntegerField(help_text="How many sheets or bars.")
     proven_optimal = serializers.BooleanField()
+    filled = serializers.IntegerField(help_text="How many further pieces fill room that is left over.")
 
     def get_fields(self) -> dict[str, Any]:
         # A field of this name cannot be written as an attribute.
@@ -92,8 +94,10 @@ class NestSerializer(serializers.ModelSerializer):
             "first_at",
             "finished_at",
             "best",
+            "kits_together",
             "wanted_count",
             "placed_count",
+            "filled_count",
             "yield_share",
             "proven_optimal",
             "bound",
@@ -116,60 +120,38 @@ class NestSerializer(serializers.ModelSerializer):
 
 
 class NestDemandSerializer(serializers.ModelSerializer):
-    """How many pieces of an order line the nest holds."""
+    """How many pieces of an order line the nest holds; `fill_count` of them only fill room that is left over.
 
+    `positions` are those of the sheets or bars with pieces of the line.
+    """
+
+    positions = serializers.SerializerMethodField()
     part_name = serializers.CharField(source="line.part")
     order = serializers.IntegerField(source="line.order_id")
     order_number = serializers.CharField(source="line.order.number")
 
     class Meta:
         model = NestDemand
-        fields = ("line", "part_name", "order", "order_number", "count")
+        fields = ("line", "part_name", "order", "order_number", "count", "fill_count", "positions")
+
+    def get_positions(self, demand: NestDemand) -> list[int]:
+        found: list[int] = self.context["positions"].get(demand.line_id, [])
+        return found
 
 
 class NestDetailSerializer(NestSerializer):
-    demands = NestDemandSerializer(many=True, read_only=True)
+    demands = serializers.SerializerMethodField()
     layouts = LayoutSerializer(many=True, read_only=True)
 
     class Meta(NestSerializer.Meta):
         fields = (*NestSerializer.Meta.fields, "demands", "layouts")
         read_only_fields = fields
 
-
-class AskSerializer(Keyed):
-    """Which pieces to nest, on which machine, and how long the engine may think."""
-
-    group = serializers.CharField(max_length=80, help_text="As the list of waiting groups names it.")
-    machine = serializers.PrimaryKeyRelatedField(queryset=Machine.objects.all(), required=False, allow_null=True)
-    budget_s = serializers.IntegerField(required=False, allow_null=True)
-    seed = serializers.IntegerField(required=False, min_value=0, max_value=2**31 - 1)
-    only = serializers.DictField(
-        child=serializers.IntegerField(),
-        required=False,
-        allow_null=True,
-        help_text="{line id: count} to nest a part of what waits; by default all of it.",
-    )
-
-    def validate_group(self, slug: str) -> GroupKey:
-        try:
-            return key_from_slug(slug)
-        except ValueError as fault:
-            raise serializers.ValidationError("There is no such group. Take one from the list of groups.") from fault
-
-    def validate_only(self, only: dict[str, int] | None) -> dict[int, int] | None:
-        if only is None:
-            return None
-        if not all(line.isascii() and line.isdigit() and len(line) < 19 for line in only):
-            raise serializers.ValidationError("Name lines by their ids.")
-        return {int(line): count for line, count in only.items()}
-
-
-class RivalSerializer(Keyed):
-    budget_s = serializers.IntegerField(required=False, allow_null=True)
-
-
-class ThrowAwaySerializer(Keyed):
-    why = serializers.CharField(required=False, default="", allow_blank=True, max_length=500)
+    @extend_schema_field(NestDemandSerializer(many=True))
+    def get_demands(self, nest: Nest) -> Any:
+        demands = list(nest.demands.all())
+        context = {"positions": sheets_of_lines(nest, demands)}
+        return NestDemandSerializer(demands, many=True, context=context).data
 
 
 class NestFilter(filters.FilterSet):

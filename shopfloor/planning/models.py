@@ -112,6 +112,11 @@ class Nest(LeasedWork):
         return f"{self.material}, {measure}"
 
     @property
+    def wanted_placed(self) -> int:
+        """How many of the wanted pieces were placed."""
+        return self.placed_count - self.filled_count
+
+    @property
     def took(self) -> timedelta | None:
         return self.finished_at - self.started_at if self.finished_at and self.started_at else None
 

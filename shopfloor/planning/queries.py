@@ -13,6 +13,7 @@ from shopfloor.planning.demand import Group, stock_by_group, waiting_groups
 from shopfloor.planning.models import Layout, Nest, NestDemand, NestState, PlanningRule
 from shopfloor.planning.rule import planning_rule, reason_to_nest
 from shopfloor.stock.models import Kind, Machine, StockItem
+from shopfloor.stock.rules import most_kinds_by_rule
 
 HEAVY = ("result", "best_picture")
 
@@ -25,6 +26,17 @@ class WaitingRow:
     stock: list[StockItem]
     machines: list[Machine]
     rule: PlanningRule
+    most_kinds: int | None = None
+
+    @property
+    def may_fill(self) -> bool:
+        """Whether room that is left over may be filled with pieces that are not wanted yet."""
+        return self.group.kind == Kind.SHEET and self.most_kinds is None
+
+    @property
+    def may_keep_together(self) -> bool:
+        """Whether there are orders to be kept together."""
+        return self.group.kind == Kind.SHEET and len(self.group.orders) > 1
 
     @cached_property
     def full_sheets(self) -> list[StockItem]:
@@ -60,12 +72,14 @@ def waiting() -> list[WaitingRow]:
     groups = waiting_groups()
     stock = stock_by_group(group.key for group in groups)
     machines = list(Machine.objects.filter(in_use=True).prefetch_related("materials"))
-    rule = planning_rule()
+    rule, caps = planning_rule(), most_kinds_by_rule()
     rows = []
     for group in groups:
         fits = [m for m in machines if (m.cuts_sheet if group.kind == Kind.SHEET else m.cuts_tube)]
         fits = [m for m in fits if not m.materials.all() or group.material in m.materials.all()]
-        rows.append(WaitingRow(group, stock.get(group.key, []), fits, rule))
+        of_thickness, of_others = (group.key.material_id, group.key.thickness_mm), (group.key.material_id, None)
+        most_kinds = caps.get(of_thickness if of_thickness in caps else of_others)
+        rows.append(WaitingRow(group, stock.get(group.key, []), fits, rule, most_kinds))
     return rows
 
 

@@ -15,7 +15,8 @@ from shopfloor.planning.cut_files import cut_list_on_paper
 from shopfloor.planning.demand import key_from_slug
 from shopfloor.planning.forms import PlanningRuleForm
 from shopfloor.planning.models import Layout, Nest, NestState
-from shopfloor.planning.request import ask_for_nest
+from shopfloor.planning.queries_orders import orders_on_sheets
+from shopfloor.planning.request import MOST_PER_NEST, ask_for_nest
 from shopfloor.planning.rival import live_rival
 from shopfloor.planning.rule import planning_rule
 from shopfloor.stock.models import Machine
@@ -41,7 +42,7 @@ def waiting_work(request: HttpRequest) -> HttpResponse:
 @require_POST
 @role_needed("nest")
 def nest_ask(request: HttpRequest) -> HttpResponse:
-    """Asks for a nest of a group, or of the counts typed for its lines."""
+    """Asks for a nest of a group, or of the counts typed for its lines with what may fill room beside them."""
     try:
         key = key_from_slug(request.POST.get("group", ""))
     except (ValueError, ArithmeticError) as fault:
@@ -50,13 +51,16 @@ def nest_ask(request: HttpRequest) -> HttpResponse:
     budget = request.POST.get("budget_s", "")
     if budget and not budget.isdecimal():
         raise BadInput("The time to think must be a whole number of seconds.", "budget_s")
+    only = _counts(request)
     nest = ask_for_nest(
         key,
         by=request.user,
         key=request.POST.get("key"),
         machine=get_object_or_404(Machine, pk=machine) if machine.isdecimal() else None,
         budget_s=int(budget) if budget else None,
-        only=_counts(request),
+        only=only,
+        fill=None if only is None else _may_fill(request),
+        together=request.POST.get("together") == "1",
     )
     return redirect("planning:nest-show", nest.pk)
 
@@ -72,6 +76,12 @@ def _counts(request: HttpRequest) -> dict[int, int] | None:
                 raise BadInput(f"“{typed[:20]}” is not a count. Type a whole number, 0 to leave the part out.", name)
             counts[int(name[5:])] = int(typed)
     return counts
+
+
+def _may_fill(request: HttpRequest) -> dict[int, int]:
+    """Lines of which what is not nested now may fill room (`fill-12`)."""
+    names = (name for name in request.POST if name.startswith("fill-") and name[5:].isdecimal())
+    return {int(name[5:]): MOST_PER_NEST for name in names}
 
 
 @require_http_methods(["GET", "POST"])
@@ -118,6 +128,7 @@ def nest_show(request: HttpRequest, nest_id: int) -> HttpResponse:
             "layouts": layouts,
             "layout": layout,
             "parts": queries.parts_of_layout(nest, layout.position) if layout else [],
+            "orders": orders_on_sheets(nest),
         }
     return page_or_fragment(request, "planning/nest.html", context, "sheet")
 

@@ -25,6 +25,12 @@ def rule_for(material: Material, kind: str, thickness_mm: Decimal | None) -> Cut
     )
 
 
+def most_kinds_by_rule() -> dict[tuple[int, Decimal | None], int | None]:
+    """How many different parts may lie on a sheet by each rule there is, by material id and thickness."""
+    rules = CuttingRule.objects.filter(kind=Kind.SHEET)
+    return {(m, t): most for m, t, most in rules.values_list("material_id", "thickness_mm", "most_kinds")}
+
+
 def sheet_rules(rule: CuttingRule, machine: Machine, *, together: bool = False) -> SheetRules:
     """What the material asks for and what the machine keeps free; `together` keeps kits on as few sheets as can be."""
     return SheetRules(

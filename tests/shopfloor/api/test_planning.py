@@ -74,6 +74,8 @@ class TestAsking:
                 "order": line.order_id,
                 "order_number": line.order.number,
                 "count": 4,
+                "fill_count": 0,
+                "positions": [],
             }
         ]
         assert office.rows("/groups/") == []
@@ -90,6 +92,19 @@ class TestAsking:
         body = office.post("/nests/", asked).json()
         assert (body["wanted_count"], body["machine"], body["budget_s"], body["seed"]) == (1, other.pk, 5, 7)
         assert office.rows("/groups/")[0]["piece_count"] == 3
+
+    def test_what_may_fill_room_beside_it_and_orders_kept_together(self, office, shop, line, group):
+        other = shop.line(20)
+        asked = {"group": group, "only": {str(line.pk): 4}, "fill": {str(other.pk): 20}, "together": True}
+        body = office.post("/nests/", asked).json()
+        assert (body["wanted_count"], body["filled_count"], body["kits_together"]) == (4, 0, True)
+        run(body["id"])
+        body = office.get(f"/nests/{body['id']}/").json()
+        assert (body["state"], body["placed_count"], body["filled_count"], body["unplaced"]) == ("ready", 24, 20, [])
+        assert [(d["line"], d["count"], d["fill_count"], d["positions"]) for d in body["demands"]] == [
+            (line.pk, 4, 0, [1]),
+            (other.pk, 20, 20, [1]),
+        ]
 
     def test_nothing_waits_twice(self, office, refused, group):
         office.post("/nests/", {"group": group})
@@ -120,6 +135,9 @@ class TestAsking:
             ({"seed": -1}, "seed"),
             ({"only": {"x": 1}}, "only"),
             ({"only": [1]}, "only"),
+            ({"fill": {"x": 1}}, "fill"),
+            ({"fill": {"1": "many"}}, "fill.1"),
+            ({"together": "perhaps"}, "together"),
         ],
     )
     def test_a_value_that_cannot_be_is_named(self, office, refused, group, said, field):

@@ -10,6 +10,7 @@ from django.urls import reverse
 from shopfloor.planning.models import Nest, NestState
 from shopfloor.planning.rule import planning_rule
 from tests.factories.orders import ConfirmedOrderFactory
+from tests.factories.stock import CuttingRuleFactory
 
 pytestmark = pytest.mark.django_db
 HTMX = {"hx-request": "true"}
@@ -79,6 +80,67 @@ def test_only_the_counts_typed_are_nested(office, shop):
     for line in (first, second):
         line.refresh_from_db()
     assert (first.open_count, second.open_count) == (4, 5)
+
+
+def test_the_rest_may_fill_room_and_orders_may_be_kept_together(office, shop):
+    shop.sheets(on_hand=2)
+    first, second = shop.line(quantity=7), shop.line(quantity=5)
+    page = office.get(url("waiting-work")).text
+    assert "Keep each order's parts together" in page
+    assert f'name="fill-{second.pk}"' in page
+    sent = {"group": group_of(first), "all": "0", "together": "1", "key": uuid4()}
+    counts = {f"line-{first.pk}": "3", f"line-{second.pk}": "0", f"fill-{second.pk}": "1", "fill-x": "1"}
+    office.post(url("nest-ask"), sent | counts)
+    nest = Nest.objects.get()
+    assert (nest.wanted_count, nest.kits_together) == (3, True)
+    assert {d.line_id: (d.count, d.fill_count) for d in nest.demands.all()} == {first.pk: (3, 0), second.pk: (5, 5)}
+
+
+def test_nest_all_of_it_leaves_nothing_to_fill_room_with(office, shop):
+    shop.sheets(on_hand=2)
+    line = shop.line(quantity=7)
+    office.post(url("nest-ask"), {"group": group_of(line), "all": "1", f"fill-{line.pk}": "1", "key": uuid4()})
+    assert [(d.count, d.fill_count) for d in Nest.objects.get().demands.all()] == [(7, 0)]
+
+
+def test_what_a_group_cannot_have_is_not_offered(office, shop):
+    CuttingRuleFactory(material=shop.material, thickness_mm=None, most_kinds=2)
+    shop.line(quantity=7)
+    page = office.get(url("waiting-work")).text
+    assert "At most 2 different parts on a sheet." in page
+    assert "may fill room" not in page
+    # One order alone is together anyway.
+    assert 'name="together"' not in page
+
+
+def test_a_rule_for_the_thickness_comes_before_the_one_for_all_others(office, shop):
+    CuttingRuleFactory(material=shop.material, thickness_mm=None, most_kinds=2)
+    CuttingRuleFactory(material=shop.material, thickness_mm=2)
+    shop.line(quantity=7)
+    assert "may fill room" in office.get(url("waiting-work")).text
+
+
+def test_bars_have_no_room_to_fill(office, shop):
+    shop.bars()
+    shop.tube_line(2)
+    shop.tube_line(2, length=500.0)
+    page = office.get(url("waiting-work")).text
+    assert "Nest these counts" in page
+    assert "may fill room" not in page
+    assert 'name="together"' not in page
+
+
+def test_a_nest_says_for_each_order_on_which_sheets_it_lies_and_what_fills_room(office, shop):
+    # Source: by hand, a sheet of 330 x 220 takes nine plates of 100 x 60.
+    shop.sheets(on_hand=3, length_mm=330, width_mm=220)
+    wanted, other = shop.line(10), shop.line(12)
+    nest = shop.ready_nest(wanted, only={wanted.pk: 10}, fill={other.pk: 12}, together=True)
+    page = office.get(url("nest-show", nest.pk)).text
+    assert "10 of 10, and 8 in left-over room" in page
+    assert "each kept on as few sheets as can be" in page
+    assert "<strong>1–2</strong>" in page
+    assert "<strong>2</strong>" in page
+    assert "Not placed" not in page
 
 
 @pytest.mark.parametrize(
@@ -234,5 +296,5 @@ def test_waiting_work_takes_as_many_queries_for_many_groups_as_for_one(office, s
         for _ in range(3):
             shop.line(quantity=2, thickness_mm=thickness)
     planning_rule()
-    with django_assert_max_num_queries(11):
+    with django_assert_max_num_queries(12):
         assert office.get(url("waiting-work")).status_code == 200
