@@ -23,6 +23,8 @@ from nesting.model.part import SheetPart, TubePart
 from nesting.model.section import Section
 from nesting.model.stock import Bar, Sheet
 from nesting.model.tube_cuts import EndCut, EndKind
+from tests.mitred import mitred, mitred_job
+from tests.mitred import nest_of as laid_nest
 from tests.strategies import bar_nests, names, sheet_nests
 
 BOX = Section.box(40, 40, 3, 6)
@@ -64,6 +66,19 @@ def test_a_bar_list_tells_the_cut_of_each_end_for_a_saw():
     assert [(r["start_cut"], r["end_cut"]) for r in listed if r["what"] == "piece"] == [
         ("mitre 45°, long point at the top", "square"), ("square", "square"), ("not square", "not square")
     ]  # fmt: skip
+
+
+def test_a_bar_list_tells_the_ends_and_how_the_piece_lies():
+    part = mitred("half", BOX, 600.0, (45.0, 90.0))
+    pieces = Piece("half", 0.0), Piece("half", 605.0, True), Piece("half", 1170.0, False, 90.0)
+    listed = rows(bar_list(laid_nest(mitred_job((part, 3)), *pieces), 0))
+    mitre = "mitre 45°, long point at the {}"
+    assert [(r["start_cut"], r["end_cut"], r["lies"]) for r in listed] == [
+        (mitre.format("top"), "square", ""),
+        ("square", mitre.format("top"), "end for end"),
+        (mitre.format("front"), "square", "turned 90° about the bar's axis"),
+    ]
+    assert [(r["start_mm"], r["length_mm"]) for r in listed] == [("0", "600"), ("605", "600"), ("1170", "600")]
 
 
 def test_lines_end_as_rfc_4180_asks():
