@@ -2,6 +2,7 @@
 
 from nesting.layout.engine import Construction
 from nesting.layout.free_rectangle import is_upright_rectangle
+from nesting.layout.rectangular import are_rectangles
 from nesting.layout.survey import Survey
 from nesting.model.nest import BarJob, BarNest, SheetNest
 
@@ -9,6 +10,7 @@ ALL_AT_ONCE = Construction("irregular", "nesting.layout.engines.irregular:solve_
 AS_MANY_AS_FIT = Construction("irregular, as many as fit", ALL_AT_ONCE.call, {"most": True})
 FULL_SHEETS = Construction("full sheets", "nesting.layout.engines.full_sheets:solve_record")
 SHEET_BY_SHEET = Construction("sheet by sheet", "nesting.layout.engines.by_sheet:solve_record")
+RECTANGLES = Construction("rectangles", "nesting.layout.engines.rectangles:solve_record")
 KITS = Construction("kit by kit", "nesting.layout.engines.kits:solve_record")
 BARS = Construction("cutting stock", "nesting.layout.engines.bars:solve_record")
 BAR_PATTERNS = Construction("patterns of bars", "nesting.layout.engines.bar_patterns:solve_record")
@@ -33,11 +35,13 @@ def sheet_constructions(looked_over: Survey, rows: SheetNest) -> list[Constructi
         return [SHEET_BY_SHEET]
     if is_short or rules.together:
         return [KITS if rules.together else SHEET_BY_SHEET, AS_MANY_AS_FIT if is_short else ALL_AT_ONCE]
+    # The engine of rectangles takes one core, beside whatever else is the best for the job.
+    first = [RECTANGLES] if are_rectangles(looked_over.job) else []
     if any(is_upright_rectangle(sheet.outline) for sheet in looked_over.job.stock):
-        return [FULL_SHEETS, ALL_AT_ONCE, SHEET_BY_SHEET]
+        return [*first, FULL_SHEETS, ALL_AT_ONCE, SHEET_BY_SHEET]
     if sum(layout.copies for layout in rows.layouts) > LONG_RUN_SHEETS:
-        return [SHEET_BY_SHEET]
-    return [ALL_AT_ONCE, SHEET_BY_SHEET]
+        return [*first, SHEET_BY_SHEET]
+    return [*first, ALL_AT_ONCE, SHEET_BY_SHEET]
 
 
 def bar_constructions(job: BarJob, first_fit: BarNest, *, joined: bool) -> list[Construction]:

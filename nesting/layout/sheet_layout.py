@@ -104,7 +104,7 @@ def _lay_out_wanted(job: SheetJob, deadline: Deadline, report: Callable[[SheetNe
     bound = sheet_bound(looked_over)
     if not is_done():
         constructions = sheet_constructions(looked_over, contest.best)
-        at_once = 1 if FULL_SHEETS in constructions else 2
+        at_once = 1 if constructions[:1] == [FULL_SHEETS] else 2
         cut_short = race(constructions, job_at_hand, deadline, take, is_done=is_done, at_once=at_once) or cut_short
     return replace(
         contest.best,
