@@ -19,6 +19,7 @@ from nesting.layout.free_rectangle import is_upright_rectangle
 from nesting.layout.grown import FINE, grown_area, shrunk, steiner
 from nesting.layout.least_stock import Kind, fewest, least_cost, least_share_cost, most_room
 from nesting.layout.score import SAME, Extents, Score
+from nesting.layout.sides import without_sides
 from nesting.layout.survey import Survey, survey
 from nesting.layout.window_bound import least_width, saved_at_most
 from nesting.model.bound import LARGEST, StockBound
@@ -77,7 +78,7 @@ def sheet_bound(looked_over: Survey) -> StockBound | None:
 
 def bound_of_job(job: SheetJob) -> StockBound | None:
     """The bound of a job that has not been looked over."""
-    return sheet_bound(survey(job))
+    return sheet_bound(survey(without_sides(job)))
 
 
 def is_unbeatable(looked_over: Survey, bound: StockBound | None, score: Score | None) -> bool:

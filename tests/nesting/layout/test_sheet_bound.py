@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 from nesting.geometry.contour import Contour
 from nesting.layout.engines.rows import STANDS, lay_rows
 from nesting.layout.score import Extents, Score, score_sheets
-from nesting.layout.sheet_bound import is_unbeatable, left_to_win, sheet_bound
+from nesting.layout.sheet_bound import bound_of_job, is_unbeatable, left_to_win, sheet_bound
 from nesting.layout.survey import survey
-from nesting.model.nest import Demand, Placement, SheetJob, SheetLayout, SheetNest, SheetRules, Unplaced
+from nesting.model.nest import Demand, Placement, SheetJob, SheetLayout, SheetNest, SheetRules, Sides, Unplaced
 from nesting.model.part import SheetPart
 from nesting.model.stock import Sheet
 from nesting.route import check_nest
@@ -55,6 +55,15 @@ def test_the_margin_is_no_room():
     bound = bound_of(job)
     assert bound.count == 2
     assert bound.last == pytest.approx(225.0)
+
+
+def test_strips_kept_free_at_the_sides_are_no_room():
+    job = sheet_job((square("a", 100.0), 45), gap=0.0, margin=50.0)
+    job = replace(job, rules=replace(job.rules, sides=Sides(left=150.0, top=20.0)))
+    # Source: by hand: 800 x 400 mm are 32 squares, the top's strip lies within the margin; 13 more need 325 mm.
+    bound = bound_of_job(job)
+    assert bound.count == 2
+    assert bound.last == pytest.approx(325.0)
 
 
 def test_what_lies_in_windows_needs_no_sheet_of_its_own():
