@@ -15,11 +15,13 @@ from nesting.model.nest import (
     BarRules,
     Demand,
     Piece,
+    PieceOrder,
     Placement,
     SheetJob,
     SheetLayout,
     SheetNest,
     SheetRules,
+    Sides,
     Unplaced,
 )
 from nesting.model.part import SheetPart, TubePart
@@ -144,15 +146,51 @@ allowed_turns = st.one_of(st.just("any"), st.lists(turns, min_size=1, max_size=4
 several_names = st.lists(names, min_size=1, max_size=3, unique=True)
 
 
+sheet_rules = st.builds(
+    SheetRules,
+    lengths(0.0, 20.0),
+    lengths(0.0, 30.0),
+    allowed_turns,
+    st.booleans(),
+    st.builds(Sides, *[st.one_of(st.just(0.0), lengths(0.0, 80.0))] * 4),
+    st.one_of(st.none(), st.integers(1, 9)),
+    st.booleans(),
+)
+
+
+@st.composite
+def sheet_demands(draw, name):
+    count = draw(st.integers(0, 50))
+    return Demand(
+        draw(sheet_parts(name)),
+        count,
+        draw(st.one_of(st.none(), allowed_turns)),
+        draw(st.one_of(st.none(), st.dates())),
+        draw(st.one_of(st.just(""), names)),
+        draw(st.one_of(st.none(), st.integers(count, count + 9))),
+    )
+
+
 @st.composite
 def sheet_jobs(draw):
     return SheetJob(
         tuple(draw(sheets(name)) for name in draw(several_names)),
-        SheetRules(draw(lengths(0.0, 20.0)), draw(lengths(0.0, 30.0)), draw(allowed_turns), draw(st.booleans())),
-        tuple(
-            Demand(draw(sheet_parts(name)), draw(st.integers(0, 50)), draw(st.one_of(st.none(), allowed_turns)))
-            for name in draw(several_names)
-        ),
+        draw(sheet_rules),
+        tuple(draw(sheet_demands(name)) for name in draw(several_names)),
+    )
+
+
+@st.composite
+def bar_rules(draw):
+    gap = draw(lengths(0.0, 10.0))
+    return BarRules(
+        gap,
+        draw(lengths(0.0, 300.0)),
+        draw(lengths(0.0, 50.0)),
+        draw(allowed_turns),
+        draw(st.booleans()),
+        draw(st.sampled_from(list(PieceOrder))),
+        draw(st.sampled_from([None, 0.0, gap])),
     )
 
 
@@ -160,7 +198,7 @@ def sheet_jobs(draw):
 def bar_jobs(draw):
     return BarJob(
         tuple(draw(bars(name)) for name in draw(several_names)),
-        BarRules(draw(lengths(0.0, 10.0)), draw(lengths(0.0, 300.0)), draw(lengths(0.0, 50.0))),
+        draw(bar_rules()),
         tuple(Demand(draw(tube_parts(name)), draw(st.integers(0, 50))) for name in draw(several_names)),
     )
 
@@ -212,7 +250,12 @@ def bar_nests(draw):
     layouts = []
     for _ in range(draw(st.integers(1, 2))):
         pieces = [
-            Piece(draw(st.sampled_from(job.demands)).part.name, draw(lengths(0.0, 6000.0)), draw(st.booleans()))
+            Piece(
+                draw(st.sampled_from(job.demands)).part.name,
+                draw(lengths(0.0, 6000.0)),
+                draw(st.booleans()),
+                draw(turns),
+            )
             for _ in range(draw(st.integers(0, 4)))
         ]
         layouts.append(BarLayout(draw(st.sampled_from(job.stock)).name, tuple(pieces), draw(st.integers(1, 5))))

@@ -21,6 +21,8 @@ from nesting.model.nest import (
 from nesting.model.part import SheetPart, TubePart
 from nesting.model.section import Section
 from nesting.model.stock import Bar, Sheet
+from tests.mitred import frame_side, mitred_job
+from tests.mitred import nest_of as laid_nest
 
 FRAME = SheetPart("frame", Contour.rectangle(100, 100), (Contour.rectangle(50, 50, 25, 25),))
 POST = TubePart("post", Section.box(40, 40, 3, 6), 1500.0)
@@ -96,3 +98,29 @@ def test_names_tell_stock_and_parts_apart():
         BarJob((BAR, BAR), BarRules(), ())
     with pytest.raises(BadValue, match="Job parts: the name 'post' is used twice"):
         BarJob((BAR,), BarRules(), (Demand(POST, 1), Demand(POST, 2)))
+
+
+@pytest.mark.parametrize(
+    ("turns", "turn", "may"),
+    [
+        ("any", 37.0, True),
+        ((0.0, 180.0), 180.0, True),
+        ((0.0, 180.0), 90.0, False),
+        ((0.0,), 360.0, True),
+        ((90.0,), -270.0, True),
+    ],
+)
+def test_bar_rules_allow_the_turns_that_they_list(turns, turn, may):
+    assert BarRules(turns=turns).may_turn(turn) is may
+
+
+def test_bar_rules_list_at_least_one_turn():
+    with pytest.raises(BadValue, match="Bar rules: no turn is allowed"):
+        BarRules(turns=())
+
+
+def test_the_yield_of_a_bar_counts_the_mean_length_of_mitred_pieces():
+    # Source: by hand: sides of 600 mm with a mitre of 45° on 40 mm at both ends are 560 mm long in the mean.
+    job = mitred_job((frame_side(), 2))
+    nest = laid_nest(job, Piece("side", 0.0), Piece("side", 565.0, False, 180.0))
+    assert nest.yield_share == pytest.approx(2 * 560.0 / 6000.0)

@@ -159,6 +159,15 @@ def test_a_malformed_sheet_job_is_refused_at_its_place(path, value, sentence):
         (["parts", 0, "turns_deg"], [0], r"^job\.parts\[0\]: 'turns_deg' is not known here"),
         (["parts", 0, "length_mm"], -5, r"^job\.parts\[0\]: TubePart: the length must be above 0"),
         (["parts", 0, "count"], "8", r"^job\.parts\[0\]\.count: a whole number is needed, not '8'"),
+        (
+            ["rules", "order"],
+            "by name",
+            r"^job\.rules\.order: one of any, longest first, longest last is needed, not 'by",
+        ),
+        (["rules", "turns_deg"], [], r'^job\.rules\.turns_deg: at least one turn, or "any", is needed'),
+        (["rules", "flip"], 1, r"^job\.rules\.flip: true or false is needed, not 1"),
+        (["rules", "shared_cut_mm"], 6, r"^job\.rules: Bar rules: a shared cut of 6 mm exceeds the gap of 5 mm"),
+        (["rules", "shared_cut_mm"], -1, r"^job\.rules: Bar rules: shared_cut must be 0 or more, not -1"),
         (["parts"], BAR_JOB["parts"] * 2, r"^job: Job parts: the name 'post' is used twice"),
     ],
 )

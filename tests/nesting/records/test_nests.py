@@ -87,6 +87,7 @@ def test_a_nest_that_names_what_its_job_does_not_have_can_be_read_for_the_checke
         (BAR_NEST, ["bars"], None, r"^nest\.bars: a list is needed, but it is missing"),
         (BAR_NEST, ["bars", 0, "pieces"], None, r"^nest\.bars\[0\]\.pieces: a list is needed"),
         (BAR_NEST, ["bars", 0, "pieces", 0, "start_mm"], None, r"^nest\.bars\[0\]\.pieces\[0\]\.start_mm: a number"),
+        (BAR_NEST, ["bars", 0, "pieces", 0, "turn_deg"], "90", r"^nest\.bars\[0\]\.pieces\[0\]\.turn_deg: a number is"),
         (BAR_NEST, ["bars", 0, "pieces", 0, "flipped"], 0, r"^nest\.bars\[0\]\.pieces\[0\]\.flipped: true or false"),
     ],
 )
