@@ -3,6 +3,9 @@
 Runs our engine and each library alone on every job of the folder, one after the other, with the same wall seconds, and
 looks at every nest again with `tests.bench.second_look`. The jobs (JSON files in the form of the command line) are no
 part of this project. A ratio below 1 means that we need less; for a strip job the density ratio is its inverse.
+
+Beside each span stand two that none can be below: that of the parts' net area, and the bound that our nest says of its
+job. A valid nest of any way that is below one of them ends the run with code 1.
 """
 
 import argparse
@@ -12,10 +15,13 @@ import sys
 from pathlib import Path
 
 from tests.bench import bars, race, read
-from tests.bench.second_look import look_again
+from tests.bench.second_look import least_spans, look_again
 from tests.bench.timed import WAYS, Outcome, run
 
-TITLES = ("job", "way", "seed", "wall s", "cpu s", "sheets", "span mm", "yield", "valid")
+TITLES = ("job", "way", "seed", "wall s", "cpu s", "sheets", "span mm", "area mm", "bound mm", "yield", "valid")
+
+NOISE = 1e-6
+"""Share of a span, and millimetres, that are float noise, and what the check forgives."""
 
 
 def main(argv=None):
@@ -54,7 +60,11 @@ def run_all(given):
     print()
     for line in summary(outcomes, [file.stem for file in files], given.ways):
         print(line)
-    return 0 if all(each.is_valid for (_, way), some in outcomes.items() if way == "ours" for each in some) else 1
+    beaten = list(beaten_bounds(outcomes))
+    for line in beaten:
+        print(line)
+    sound = all(each.is_valid for (_, way), some in outcomes.items() if way == "ours" for each in some)
+    return 0 if sound and not beaten else 1
 
 
 def _outcome(file, job, way, seconds, seed, keep):
@@ -65,7 +75,7 @@ def _outcome(file, job, way, seconds, seed, keep):
         keep.mkdir(parents=True, exist_ok=True)
         (keep / f"{file.stem}-{way}-{seed}.json").write_text(json.dumps(nest))
     look = look_again(job, nest)
-    return Outcome(wall, cpu, look.sheets, look.span, look.share, look.faults)
+    return Outcome(wall, cpu, look.sheets, look.span, look.share, look.faults, *least_spans(job, nest))
 
 
 def _figures(outcome):
@@ -74,9 +84,21 @@ def _figures(outcome):
         f"{outcome.cpu:.1f}",
         outcome.sheets,
         f"{outcome.span:.2f}",
+        *(each if isinstance(each, str) else f"{each:.2f}" for each in (outcome.area, outcome.bound)),
         f"{outcome.share:.4f}",
         "yes" if outcome.is_valid else "NO",
     )
+
+
+def beaten_bounds(outcomes):
+    """A sentence for each bound that a valid nest is below, so that it is false."""
+    for job in dict.fromkeys(job for job, _ in outcomes):
+        mine = [each for (name, _), some in outcomes.items() if name == job for each in some if each.is_valid]
+        least = min((each.span for each in mine), default=float("inf"))
+        for field in ("area", "bound"):
+            said = max((getattr(e, field) for e in mine if not isinstance(getattr(e, field), str)), default=0.0)
+            if said > least * (1 + NOISE) + NOISE:
+                yield f"{job}: the {field} bound of {said:.3f} mm is above a valid nest of {least:.3f} mm"
 
 
 def summary(outcomes, jobs, ways):

@@ -96,6 +96,21 @@ def look_again(job, nest):
     return Look(tuple(faults), sum(used.values()), span, share)
 
 
+def least_spans(job, nest):
+    """Two lengths that no span of the job is below, "-" where there are several sizes of sheet: the net area of all
+    parts over the usable height, worked out here, and the bound that the nest says of its job, "-" where it says none.
+    """
+    if len(job["stock"]) != 1 or "width_mm" not in job["stock"][0]:
+        return "-", "-"
+    sheet, margin = job["stock"][0], job["rules"].get("margin_mm", 0)
+    rings = [(part["count"], [part["outer"], *part.get("holes", [])]) for part in job["parts"]]
+    areas = [(count, [Polygon(flat(ring)).area for ring in some]) for count, some in rings]
+    net = math.fsum(count * (outer - math.fsum(holes)) for count, (outer, *holes) in areas)
+    said = (nest or {}).get("bound")
+    span = (said["count"] - 1) * (sheet["width_mm"] - 2 * margin) + said["last_mm"] if said else "-"
+    return net / (sheet["height_mm"] - 2 * margin), span
+
+
 def _ground(kind):
     if "outline" in kind:
         return Polygon(flat(kind["outline"]))

@@ -30,6 +30,8 @@ class Outcome:
     span: float
     share: float
     faults: tuple[str, ...] = ()
+    area: float | str = "-"
+    bound: float | str = "-"
 
     COMPARED: ClassVar = ("span", "sheets", "cpu")
 
