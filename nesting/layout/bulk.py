@@ -7,6 +7,7 @@ much goes beside a bent arm. Windows count as covered: what lies in them is take
 from shapely.geometry import Polygon
 
 from nesting.geometry.contour import Bounds
+from nesting.geometry.fewer_corners import fewer_corners
 from nesting.model.part import SheetPart
 from nesting.units import CHORD, Mm, Mm2
 
@@ -15,7 +16,7 @@ HULL_SHARE = 0.25
 
 
 def bulk_of(part: SheetPart, gap: Mm) -> Mm2:
-    outline = Polygon(part.outer.polygon(CHORD, "on"))
+    outline, _ = fewer_corners(Polygon(part.outer.polygon(CHORD, "on")))
     own = float(outline.buffer(gap / 2.0, join_style="mitre", mitre_limit=2.0).area) if gap else part.outer.area
     hull = outline.convex_hull
     around = float(hull.buffer(gap / 2.0, join_style="mitre", mitre_limit=2.0).area) if gap else float(hull.area)

@@ -16,6 +16,7 @@ from shapely.geometry.base import BaseGeometry
 
 from nesting.errors import BadValue
 from nesting.geometry.contour import Contour
+from nesting.geometry.fewer_corners import fewer_corners
 from nesting.geometry.placing import placed
 from nesting.model.nest import Demand, Placement, SheetJob, SheetLayout, SheetNest
 from nesting.model.part import SheetPart
@@ -68,9 +69,7 @@ def job_around(
     for index, layout in enumerate(fixed):
         used[layout.stock] = used.get(layout.stock, 0) + layout.copies
         free = _drawn_in(sheets[layout.stock], job.rules.margin)
-        taken = [
-            _metal(parts[p.part], p).buffer(reach, quad_segs=CORNER_CHORDS).simplify(SMOOTH) for p in layout.placements
-        ]
+        taken = [_kept_off(_metal(parts[p.part], p), reach) for p in layout.placements]
         free = free.difference(shapely.union_all(taken))
         kept = kept_free[index] if kept_free is not None else None
         if kept is not None:
@@ -138,6 +137,11 @@ def _metal(part: SheetPart, p: Placement) -> Polygon:
     outer = placed(part.outer, p.x, p.y, p.turn, mirrored=p.mirrored)
     holes = [placed(hole, p.x, p.y, p.turn, mirrored=p.mirrored) for hole in part.holes]
     return Polygon(outer.polygon(CHORD, "outwards"), [hole.polygon(CHORD, "inwards") for hole in holes])
+
+
+def _kept_off(metal: Polygon, reach: Mm) -> BaseGeometry:
+    shape, moved = fewer_corners(metal)
+    return shape.buffer(reach + moved, quad_segs=CORNER_CHORDS).simplify(SMOOTH)
 
 
 def _plain(area: BaseGeometry, least: Mm2) -> list[Polygon]:

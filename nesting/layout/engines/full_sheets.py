@@ -86,6 +86,10 @@ FILLING_SHARE = 0.03
 
 LONGEST_FILLING: Seconds = 3.0
 
+EMPTIER = 0.015
+"""Only sheets are filled up that are emptier by this share than a run makes them: those that have lost what stuck out.
+On others a run of a second gains less than it costs."""
+
 MOST_ODD = 20
 """Sheets of odd outline that are laid at most: each takes a run of its own."""
 
@@ -248,6 +252,8 @@ class FullSheets:
                 continue
             full.is_filled = True
             kind = self._measures.sheet(full.layout.stock)
+            if full.bulk > (self._fill() - EMPTIER) * self._measures.room(kind):
+                continue
             if self._start_filler(kind, full, seconds, self._measures.room(kind) - full.bulk):
                 return True
         return False
