@@ -5,7 +5,7 @@ from decimal import Decimal
 from nesting.model.nest import BarRules, SheetRules
 from nesting.model.part import QUARTER_TURNS
 from nesting.model.part import Turns as TurnsNoun
-from shopfloor.stock.choices import Turns
+from shopfloor.stock.choices import Seam, Turns
 from shopfloor.stock.models import CuttingRule, Kind, Machine, Material
 
 TURNS: dict[str, TurnsNoun] = {Turns.QUARTER: QUARTER_TURNS, Turns.HALF: (0.0, 180.0), Turns.ANY: "any"}
@@ -44,7 +44,18 @@ def sheet_rules(rule: CuttingRule, machine: Machine, *, together: bool = False) 
 
 
 def bar_rules(rule: CuttingRule, machine: Machine) -> BarRules:
-    return BarRules(float(rule.gap_mm), float(machine.chuck_dead_mm or 0), float(machine.front_trim_mm))
+    """Where it matters on which side of a piece the seam lies, no piece is turned about the bar's axis.
+
+    End for end a piece keeps its top and bottom, but its front and back change over.
+    """
+    seam = rule.seam_towards
+    return BarRules(
+        float(rule.gap_mm),
+        float(machine.chuck_dead_mm or 0),
+        float(machine.front_trim_mm),
+        turns=(0.0,) if seam else "any",
+        flip=seam in ("", Seam.UP, Seam.DOWN),
+    )
 
 
 def machines_for(kind: str, material: Material) -> list[Machine]:

@@ -4,7 +4,7 @@ import pytest
 
 from nesting.model.nest import Sides
 from nesting.model.part import QUARTER_TURNS
-from shopfloor.stock.choices import Turns
+from shopfloor.stock.choices import Seam, Turns
 from shopfloor.stock.models import Kind
 from shopfloor.stock.rules import bar_rules, machines_for, rule_for, sheet_rules
 from tests.factories.stock import CuttingRuleFactory, MachineFactory, MaterialFactory, TubeMachineFactory
@@ -74,3 +74,13 @@ def test_a_machine_cuts_what_it_has_a_table_or_a_chuck_for_and_only_while_in_use
     assert machines_for(Kind.SHEET, steel) == [sheet, both]
     assert machines_for(Kind.TUBE, steel) == [tube, both]
     assert machines_for(Kind.SHEET, brass) == [sheet, both, only_brass]
+
+
+@pytest.mark.parametrize(
+    ("seam", "turns", "flip"),
+    [("", "any", True), (Seam.UP, (0.0,), True), (Seam.DOWN, (0.0,), True), (Seam.OPERATOR, (0.0,), False)],
+)
+def test_where_the_seam_matters_pieces_are_not_turned_away_from_it(seam, turns, flip):
+    # Source: by hand: turned end for end about its height axis a piece changes front and back over, not top and bottom.
+    rules = bar_rules(CuttingRuleFactory(kind=Kind.TUBE, seam_towards=seam), TubeMachineFactory())
+    assert (rules.turns, rules.flip) == (turns, flip)
