@@ -12,7 +12,7 @@ from shopfloor.floor.centring import centring_of, measured_at, measures_of
 from shopfloor.floor.models import Load, LoadState
 from shopfloor.parts.models import Part
 from shopfloor.parts.pictures import cuts_in_words, shown
-from shopfloor.planning.models import Nest
+from shopfloor.planning.models import Layout, Nest
 from shopfloor.stock.models import Kind
 
 
@@ -76,8 +76,10 @@ def bar_context(load: Load, asked: QueryDict, first: int = 1) -> dict[str, Any]:
     number = asked.get("piece", "")
     place = min(max(int(number) if number.isdecimal() and len(number) < 6 else first, 1), len(pieces)) - 1
     check = centring_of(load)
+    is_flat = Layout.objects.filter(pk=load.layout_id, flat_file__isnull=False).exists()
     return {
         "is_bar": True,
+        "cut_file_name": load.layout.named("dxf") if is_flat else load.layout.cut_file_name,
         "pieces": pieces,
         "piece": pieces[place],
         "piece_before": pieces[place - 1].number,

@@ -59,8 +59,8 @@ def section_findings(parts: Iterable[TubePart]) -> list[Finding]:
             finding = Finding("section-near", Severity.NOTE, f"{part.name} {words}")
         else:
             words = (
-                f"is drawn with {differing}, so it is not the shop's {shop}. If that is meant, take it on the line "
-                "below; else it is kept as a section of its own."
+                f"is drawn with {differing}, so it is not the shop's {shop}. If that is meant, take it on the "
+                "part's line; else it is kept as a section of its own."
             )
             finding = Finding("section-other", Severity.WARNING, f"{part.name} {words}")
         if words not in told:  # of a frame of equal tubes once

@@ -147,7 +147,10 @@ def test_what_was_measured_is_kept_with_the_load_and_its_history(tablet, in_hand
     assert str(people.operator) in loads
     office = tablet.client.get(reverse("planning:nest-show", args=[nest])).content.decode()
     assert reverse("floor:nest-loads", args=[nest]) in office
-    assert "39.8" in tablet.get("floor:job-card", in_hand.pk).content.decode()
+    card = tablet.get("floor:job-card", in_hand.pk).content.decode()
+    assert "39.8" in card
+    # The plain post on this bar is known by its length alone, so the bar cannot be laid flat.
+    assert f"nest-{nest}-01.csv" in card
 
 
 def test_a_bar_cut_without_a_tick_is_said_to_lack_it(tablet, in_hand, people):
