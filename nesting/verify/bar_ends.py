@@ -5,8 +5,8 @@ its angle. Every other end (cope, notch, unknown) keeps to its extent: nothing m
 """
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -68,8 +68,27 @@ class Neighbour:
     is_square: bool
     """Nothing is known of its ends but that they are square."""
 
+    def shifted(self, by: Mm) -> "Neighbour":
+        near = self.near and replace(self.near, at=self.near.at + by)
+        far = self.far and replace(self.far, at=self.far.at + by)
+        return replace(self, start=self.start + by, end=self.end + by, near=near, far=far)
 
-def neighbour(part: TubePart, piece: Piece) -> Neighbour:
+
+class Neighbours:
+    """The pieces of a nest as they lie; the ends of those that lie alike are looked at once."""
+
+    def __init__(self, parts: Mapping[str, TubePart]) -> None:
+        self.parts = parts
+        self._seen: dict[tuple[str, bool, Deg], Neighbour] = {}
+
+    def of(self, piece: Piece) -> Neighbour:
+        key = (piece.part, piece.flipped, piece.turn)
+        if key not in self._seen:
+            self._seen[key] = _neighbour(self.parts[piece.part], replace(piece, start=0.0))
+        return self._seen[key].shifted(piece.start)
+
+
+def _neighbour(part: TubePart, piece: Piece) -> Neighbour:
     """The piece with its ends as laid. One that is turned as its section does not allow has none that is plane."""
     start, end = piece.start, piece.start + part.length
     near = far = None
