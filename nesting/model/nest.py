@@ -75,7 +75,7 @@ class Sides:
     top: Mm = 0.0
 
     def __post_init__(self) -> None:
-        _measure("Sides", left=self.left, bottom=self.bottom, right=self.right, top=self.top)
+        _measure("Sides kept free", left=self.left, bottom=self.bottom, right=self.right, top=self.top)
 
     def __bool__(self) -> bool:
         return any((self.left, self.bottom, self.right, self.top))
@@ -101,11 +101,11 @@ class SheetRules:
     together: bool = False
 
     def __post_init__(self) -> None:
-        _measure("SheetRules", gap=self.gap, margin=self.margin)
+        _measure("Sheet rules", gap=self.gap, margin=self.margin)
         if self.turns == ():
-            raise BadValue("SheetRules: no turn is allowed.")
+            raise BadValue("Sheet rules: no turn is allowed.")
         if self.most_kinds is not None and self.most_kinds < 1:
-            raise BadValue(f"SheetRules: most_kinds must be 1 or more, not {self.most_kinds}.")
+            raise BadValue(f"Sheet rules: most_kinds must be 1 or more, not {self.most_kinds}.")
 
 
 class PieceOrder(StrEnum):
@@ -122,9 +122,9 @@ class BarRules:
     """`gap` between two pieces along the bar with the cut width in it, `dead_end` that the chuck holds at the far end
     and that is never cut into, and `lead_end` trimmed at the front.
 
-    `turns` about the bar's axis that pieces may be laid at, "any" for all that lay the section on itself; `flip` whether
-    they may lie end for end. `order` says where long pieces lie. `shared_cut` is the width of one cut (the kerf) where
-    one may part two pieces whose ends lie flat against each other, square or mitred; None where each end has its own.
+    `turns` are those about the bar's axis that pieces may be laid at, "any" for all that lay the section on itself;
+    `flip` says whether they may lie end for end, `order` where long ones lie. `shared_cut` is the width of a cut (the
+    kerf) where one may part two pieces whose ends lie flat on each other; None where each end has a cut of its own.
 
     Raises:
         BadValue: a measure below 0, no turn, or a shared cut that is wider than the gap.
@@ -139,13 +139,13 @@ class BarRules:
     shared_cut: Mm | None = None
 
     def __post_init__(self) -> None:
-        _measure("BarRules", gap=self.gap, dead_end=self.dead_end, lead_end=self.lead_end)
+        _measure("Bar rules", gap=self.gap, dead_end=self.dead_end, lead_end=self.lead_end)
         if self.turns == ():
-            raise BadValue("BarRules: no turn is allowed.")
+            raise BadValue("Bar rules: no turn is allowed.")
         if self.shared_cut is not None:
-            _measure("BarRules", shared_cut=self.shared_cut)
+            _measure("Bar rules", shared_cut=self.shared_cut)
             if self.shared_cut > self.gap:
-                raise BadValue(f"BarRules: a shared cut of {self.shared_cut:g} mm is wider than the gap, {self.gap:g} mm.")
+                raise BadValue(f"Bar rules: a shared cut of {self.shared_cut:g} mm exceeds the gap of {self.gap:g} mm.")
 
     def may_turn(self, turn: Deg) -> bool:
         """Whether a turn about the axis is among those allowed."""
@@ -212,7 +212,7 @@ class SheetLayout:
 
 @dataclass(frozen=True)
 class Piece:
-    """One piece on a bar: it begins `start` from the bar's front; `laid_piece` says what `flipped` and `turn` do to it."""
+    """One piece on a bar, which begins `start` from the bar's front; `laid_piece` says what `flipped` and `turn` do."""
 
     part: str
     start: Mm
