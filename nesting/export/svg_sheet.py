@@ -56,9 +56,9 @@ def sheet_svg(nest: SheetNest, index: int, remnant: Contour | None = None) -> st
     drawn = "".join(f'<g id="{name}">{shape}</g>' for name, shape in dict(shapes.values()).items())
     body = [f"<defs>{drawn}</defs>", f'<path class="sheet" d="{path_data([sheet.outline])}"/>']
     body.append(_margin(sheet, nest.job.rules.margin))
-    body.append(_kept_free(sheet, nest.job.rules.sides, letter))
     if remnant is not None:
         body.append(_remnant(remnant, letter))
+    body.append(_kept_free(sheet, nest.job.rules.sides, letter))
     labels = _Labels(tallest=size / 60.0)
     is_crowded = len(pieces) > CROWD
     body += [

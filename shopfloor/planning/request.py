@@ -134,9 +134,19 @@ def _ask(
             NestDemand(nest=nest, line_id=pk, count=n, fill_count=fills.get(pk, 0)) for pk, n in held.items()
         )
         progress.report([Shift(pk, OPEN, "planned", n) for pk, n in held.items()], by=by, place=str(nest))
-        NestEvent.objects.create(nest=nest, key=request_key, actor=by, verb="ask", to_state=NestState.QUEUED)
+        NestEvent.objects.create(
+            nest=nest, key=request_key, actor=by, verb="ask", to_state=NestState.QUEUED, why=_words(wish, fills)
+        )
         send_soon(NEST_WORK, nest.pk)
     return nest
+
+
+def _words(wish: Wish, fills: Mapping[int, int]) -> str:
+    """What was wished, for the event: where nothing found room, that would be seen nowhere else."""
+    words = ["each order kept together"] if wish.together else []
+    if more := sum(fills.values()):
+        words.append(f"{more} more may fill left-over room")
+    return ", ".join(words)
 
 
 def _machine(group: Group, stock: list[StockItem], asked: Machine | None) -> Machine:

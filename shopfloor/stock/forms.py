@@ -107,7 +107,7 @@ class CuttingRuleForm(forms.ModelForm):
             "gap_mm": "Gap between parts, mm",
             "margin_mm": "Margin from the edge, mm",
             "turns": "Parts may lie at",
-            "most_kinds": "Most different parts on one sheet (empty: any number)",
+            "most_kinds": "Most different parts on a sheet (empty: any)",
             "seam_towards": "Weld seam of tube, as loaded (empty: any way)",
             "settings_note": "Settings note for the operator",
         }
@@ -162,10 +162,10 @@ class MachineForm(forms.ModelForm):
         labels = {  # noqa: RUF012 - Django's form
             "table_length_mm": "Sheet table: length, mm (empty: cuts no sheet)",
             "table_width_mm": "Sheet table: width, mm",
-            "free_left_mm": "Kept free at the sheet's left edge, mm (clamps; counted from the edge)",
-            "free_front_mm": "Kept free at the front edge, mm",
-            "free_right_mm": "Kept free at the right edge, mm",
-            "free_back_mm": "Kept free at the back edge, mm",
+            "free_left_mm": "Kept free left, mm",
+            "free_front_mm": "Kept free front, mm",
+            "free_right_mm": "Kept free right, mm",
+            "free_back_mm": "Kept free back, mm",
             "longest_bar_mm": "Longest bar, mm (empty: cuts no tube)",
             "chuck_dead_mm": "Far end held by the chuck, never cut, mm",
             "front_trim_mm": "Front end trimmed, mm",

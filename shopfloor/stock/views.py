@@ -118,7 +118,7 @@ TABLES = {
         MachineForm,
         queries.machines,
         "stock/_machines.html",
-        "What each machine can take.",
+        "What each machine can take, and what its clamps need free at a sheet's edges.",
     ),
     "section": Table(
         "Sections",

@@ -110,6 +110,7 @@ class TestFill:
             wanted.pk: (4, 2),
             other.pk: (4, 4),
         }
+        assert nest.events.get().why == "6 more may fill left-over room"
         # They hurry nothing.
         assert (nest.wanted_count, nest.due_on) == (2, date(2026, 12, 24))
         for line, still_open in ((wanted, 1), (other, 0)):

@@ -86,7 +86,7 @@ def test_the_rest_may_fill_room_and_orders_may_be_kept_together(office, shop):
     shop.sheets(on_hand=2)
     first, second = shop.line(quantity=7), shop.line(quantity=5)
     page = office.get(url("waiting-work")).text
-    assert "Keep each order's parts together" in page
+    assert "Keep each order together" in page
     assert f'name="fill-{second.pk}"' in page
     sent = {"group": group_of(first), "all": "0", "together": "1", "key": uuid4()}
     counts = {f"line-{first.pk}": "3", f"line-{second.pk}": "0", f"fill-{second.pk}": "1", "fill-x": "1"}

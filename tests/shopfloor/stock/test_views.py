@@ -248,7 +248,7 @@ def test_a_machine_says_what_it_keeps_free_at_the_edges_of_a_sheet(manager):
     assert machine.kept_free == [("left", 60)]
     assert "kept free: left 60" in manager.get(url("machine-list")).text
     form = manager.get(url("machine-edit", machine.pk)).text
-    assert "Kept free at the sheet&#x27;s left edge" in form
+    assert "Kept free left, mm" in form
 
 
 def test_a_machine_without_a_table_keeps_no_edge_free(manager):
