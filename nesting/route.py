@@ -268,11 +268,13 @@ def bar_cut_list(nest: BarNest, index: int) -> str:
     return bar_list(nest, index, _bar_remnant(nest, index))
 
 
-def bar_cut_list_pdf(nest: BarNest, index: int, *, title: str = "", orders: Mapping[int, str] | None = None) -> bytes:
-    """The cuts of the bar at `index` from 0 on paper; `orders` in words by number of piece."""
+def bar_cut_list_pdf(
+    nest: BarNest, index: int, *, title: str = "", of: str = "", orders: Mapping[int, str] | None = None
+) -> bytes:
+    """The cuts of the bar at `index` from 0 on paper: what stands on top, what the bar is, each piece's order."""
     from nesting.export.cut_list_pdf import bar_list_pdf
 
-    return bar_list_pdf(nest, index, _bar_remnant(nest, index), title=title, orders=orders)
+    return bar_list_pdf(nest, index, _bar_remnant(nest, index), title=title, of=of, orders=orders)
 
 
 def sheet_picture(nest: SheetNest, index: int) -> str:

@@ -67,11 +67,18 @@ def rows_of(nest: BarNest, index: int, remnant: Mm | None, orders: Mapping[int, 
 
 
 def bar_list_pdf(
-    nest: BarNest, index: int, remnant: Mm | None = None, *, title: str = "", orders: Mapping[int, str] | None = None
+    nest: BarNest,
+    index: int,
+    remnant: Mm | None = None,
+    *,
+    title: str = "",
+    of: str = "",
+    orders: Mapping[int, str] | None = None,
 ) -> bytes:
     """The list of the bar at `index` from 0; equal nests give equal bytes.
 
-    `title` stands on top in place of the bar's number, `orders` says for whom each piece is, by its number.
+    `title` stands on top in place of the bar's number, `of` says what the bar is in place of its section as drawn, and
+    `orders` for whom each piece is, by its number.
 
     Raises:
         BadValue: there is no such bar, or it names stock or parts that the job does not have.
@@ -79,7 +86,7 @@ def bar_list_pdf(
     layout, bar, pieces = pieces_on_bar(nest, index)
     rows = rows_of(nest, index, remnant, orders or {})
     title = title or f"Bar {index + 1}"
-    section = str(pieces[0].part.section) if pieces else ""
+    section = of or (str(pieces[0].part.section) if pieces else "")
     facts = [f"Bar of {bar.length:.0f} mm ({bar.name})", section, f"pieces on it: {len(pieces)}"]
     facts.append("to be cut once" if layout.copies == 1 else f"to be cut {layout.copies} times")
     page = _Page(title)

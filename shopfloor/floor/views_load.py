@@ -5,6 +5,7 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.cache import cache_control, never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from shopfloor.base.downloads import as_download
 from shopfloor.base.roles import role_needed
 from shopfloor.floor import mark, pull, queries
 from shopfloor.floor.bar_page import bar_context
@@ -17,7 +18,6 @@ from shopfloor.floor.undo import last_mark, undo
 from shopfloor.floor.views import tablet_context
 from shopfloor.planning.cut_files import cut_list_on_paper
 from shopfloor.planning.models import Layout
-from shopfloor.planning.views import as_download
 from shopfloor.stock.models import CuttingRule, Kind
 from shopfloor.stock.rules import rule_for
 

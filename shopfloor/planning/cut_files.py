@@ -60,7 +60,7 @@ def cut_list_on_paper(layout: Layout, orders: Mapping[int, str] | None = None) -
         wanted = orders_by_part(layout.nest)
         pieces = answer.layouts[index].pieces
         orders = {number: wanted.get(piece.part, "") for number, piece in enumerate(pieces, 1)}
-    return route.bar_cut_list_pdf(answer, index, title=str(layout), orders=orders)
+    return route.bar_cut_list_pdf(answer, index, title=str(layout), of=layout.nest.group, orders=orders)
 
 
 def orders_by_part(nest: Nest) -> dict[str, str]:

@@ -7,6 +7,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from shopfloor.base.downloads import as_download
 from shopfloor.base.errors import BadInput
 from shopfloor.base.fragments import page_or_fragment
 from shopfloor.base.roles import may, role_needed
@@ -194,14 +195,6 @@ def cut_list(request: HttpRequest, nest_id: int, position: int) -> HttpResponse:
     if content is None:
         raise Http404
     return as_download(content, layout.named("pdf"))
-
-
-def as_download(content: bytes, name: str) -> HttpResponse:
-    """The file, to be saved under its name."""
-    kinds = {"dxf": "image/vnd.dxf", "csv": "text/csv; charset=utf-8", "pdf": "application/pdf"}
-    answer = HttpResponse(content, content_type=kinds[name.rpartition(".")[2]])
-    answer["Content-Disposition"] = f'attachment; filename="{name}"'
-    return answer
 
 
 def _nest_context(request: HttpRequest, nest: Nest) -> dict[str, Any]:

@@ -10,6 +10,7 @@ from django.utils import timezone
 from shopfloor.base import leases
 from shopfloor.base.errors import Refused
 from shopfloor.base.leases import claim, sweep
+from shopfloor.floor.centring import check_centring
 from shopfloor.floor.inspection import VERDICTS, Verdict, all_good, inspect
 from shopfloor.floor.mark import break_out, mark_cut, mark_failed
 from shopfloor.floor.models import FloorEvent, Load, LoadState, ScrapReason, Workpiece, WorkpieceState
@@ -166,6 +167,10 @@ class Day:
     def a_load_is_put_back(self):
         self.do(put_back, self.one_of(Load, LoadState.AT_MACHINE))
 
+    def a_bar_is_centred(self):
+        measured = self.random.choice([{}, {"height_mm": "40.1"}, {"height_mm": "400"}])
+        self.do(check_centring, self.one_of(Load, LoadState.AT_MACHINE), measured=measured)
+
     def a_load_is_cut(self):
         self.do(mark_cut, self.one_of(Load, LoadState.AT_MACHINE), keep_remnant=self.random.random() < 0.5)
 
@@ -212,6 +217,7 @@ WHAT_HAPPENS = {
     Day.the_next_load_is_pulled: 3,
     Day.a_load_is_pulled_out_of_turn: 2,
     Day.a_load_is_put_back: 2,
+    Day.a_bar_is_centred: 2,
     Day.a_load_is_cut: 4,
     Day.a_cut_fails: 2,
     Day.pieces_are_broken_out: 4,

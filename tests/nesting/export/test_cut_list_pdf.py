@@ -111,6 +111,12 @@ def test_letters_that_the_page_lacks_are_said_to_be_missing(name, shown):
     assert ("cannot show" in said) == ("?" in shown)
 
 
+def test_what_the_bar_is_may_be_said_in_place_of_the_drawn_section():
+    said = text_of(bar_list_pdf(nest_of("rail"), 0, of="S235, square 40 x 40 x 3.2"))
+    assert "S235, square 40 x 40 x 3.2" in said
+    assert "40 x 3;" not in said
+
+
 def test_ends_that_are_not_known_are_said_as_far_as_they_are():
     said = text_of(bar_list_pdf(nest_of("stub", part=TubePart("stub", BOX, 500.0, square_ends=False)), 0))
     assert said.count("not square") == 2

@@ -223,7 +223,7 @@ def test_the_cut_list_on_paper_names_the_order_of_each_piece(monkeypatch, shop, 
     pieces = load.workpieces.select_related("line__order")
     assert told["orders"] == {piece.number: piece.line.order.number for piece in pieces}
     assert len(set(told["orders"].values())) == 2
-    assert told["title"] == str(load.layout)
+    assert (told["title"], told["of"]) == (str(load.layout), "S235, square 40 x 40 x 3")
 
 
 def test_a_sheet_has_no_cut_list_on_paper(tablet, load):
