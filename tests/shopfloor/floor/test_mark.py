@@ -13,8 +13,10 @@ from shopfloor.floor.release import recall, release
 from shopfloor.floor.undo import undo
 from shopfloor.orders.models import LineEvent, OrderLine
 from shopfloor.planning.models import Layout, Nest, NestState
-from shopfloor.stock.models import StockItem
+from shopfloor.stock.models import Machine, StockItem
+from tests.factories.parts import sheet_part
 from tests.ledger import assert_all_agrees
+from tests.shopfloor.conftest import Shop
 
 KEY = uuid.UUID("7f3b3a4e-56a7-4d5f-9f0e-3f1f4f3c2b1a")
 
@@ -52,6 +54,39 @@ class TestCut:
         assert (left.length_mm, left.width_mm, left.on_hand, left.heat_no, left.place) == (600, 500, 1, "H1", "Rack 2")
         assert (left.material, left.thickness_mm, left.came_from) == (load.stock.material, 2, str(load))
         assert Load.objects.get().remnant == left
+        assert_all_agrees()
+
+    def test_with_strips_that_stay_free_and_room_filled_up_it_does_so_too(self, shop, people):
+        Machine.objects.filter(pk=shop.machine.pk).update(free_left_mm=60, free_front_mm=30)
+        shop.sheets(on_hand=1, heat_no="H7")
+        wanted, other = shop.line(2), shop.line(2)
+        (load,) = shop.loads(wanted, only={wanted.pk: 2}, fill={other.pk: 2})
+        mark_cut(pull(load, by=people.operator), by=people.operator)
+        other.refresh_from_db()
+        assert (other.cut_count, other.open_count) == (2, 0)
+        left = StockItem.objects.get(is_remnant=True)
+        # Source: by hand. Four plates of 100 x 60 end at 60 + 4 x 100 + 3 x 5 = 475 and 30 + 60 = 90. Above them, a gap
+        # of 5 off, are 405 of the sheet's whole length, more than the 520 beside them of its whole width.
+        assert (left.length_mm, left.width_mm, left.heat_no) == (1000, 405, "H7")
+        assert_all_agrees()
+
+    @pytest.mark.slow
+    def test_so_it_is_with_the_engines(self, people, monkeypatch):
+        # Whoever follows a nest has a connection of its own, which sees nothing of a test's transaction.
+        monkeypatch.setattr("shopfloor.planning.follow.LOOK_EVERY_S", 3600.0)
+        shop = Shop(people)
+        Machine.objects.filter(pk=shop.machine.pk).update(free_left_mm=60, free_front_mm=30)
+        shop.sheets(on_hand=1, heat_no="H7")
+        wanted = shop.line(1, sheet_part(length=400.0, width=400.0))
+        other = shop.line(50, sheet_part(length=60.0, width=50.0))
+        (load,) = shop.loads(wanted, only={wanted.pk: 1}, fill={other.pk: 50}, budget_s=4)
+        other.refresh_from_db()
+        assert 0 < other.nested_count < 50
+        mark_cut(pull(load, by=people.operator), by=people.operator)
+        left = StockItem.objects.get(is_remnant=True)
+        # Source: by hand. The plate ends at 60 + 400; beside it, a gap of 5 off, 535 of the whole width are left. Over
+        # it, from 30 + 400 and a gap to the margin, are 55, where plates of 50 lie.
+        assert (left.length_mm, left.width_mm, left.heat_no) == (535, 500, "H7")
         assert_all_agrees()
 
     def test_what_is_left_of_a_bar_is_the_next_nests_first_choice(self, shop, people):
