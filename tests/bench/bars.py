@@ -129,17 +129,25 @@ def cost_bound(job):
                 fill = np.zeros(len(lengths))
                 fill[i] = min(counts[i], int((room + NOISE) // length))
                 ways.append((k, fill))
+    step = float(Fraction(math.gcd(*[int(cost_of(bar) * 1000) for bar in job["stock"]]), 1000))
     while True:
         worth, scarce, value = _master(ways, costs, counts, limits)
-        better = []
+        better, excess = [], 1.0
         for k, room in enumerate(rooms):
             fill = _knapsack(worth, lengths, counts, room)
-            if float(worth @ fill) - scarce[k] > costs[k] * (1 + 1e-9) + NOISE:
+            most = float(worth @ fill) - scarce[k]
+            excess = max(excess, most / costs[k]) if costs[k] else math.inf
+            if most > costs[k] * (1 + 1e-9) + NOISE:
                 better.append((k, fill))
-        if not better:
+        # Source: Farley, Operations Research 38 (1990), from memory: prices scaled down to what no way exceeds are a
+        # bound at any time. Where it rounds up to what the ways at hand do, the end cannot differ.
+        if not better or _up(value / excess, step) >= _up(value, step) > 0:
             break
         ways += better
-    step = float(Fraction(math.gcd(*[int(cost_of(bar) * 1000) for bar in job["stock"]]), 1000))
+    return _up(value, step)
+
+
+def _up(value, step):
     return math.ceil(value / step - 1e-6) * step
 
 
