@@ -3,6 +3,7 @@
 from typing import cast
 
 from nesting.model.cut_time import CutSpeeds, cut_time
+from nesting.model.filled import filled_count
 from nesting.model.nest import Nest, SheetNest
 from nesting.model.part import Part, SheetPart
 from nesting.records.nests import bound_to_record
@@ -64,8 +65,11 @@ def in_words(nest: Nest) -> str:
     used = sum(layout.copies for layout in nest.layouts)
     noun = ("sheet" if isinstance(nest, SheetNest) else "bar") + ("" if used == 1 else "s")
     wanted = sum(demand.count for demand in nest.job.demands)
+    filled = filled_count(nest)
+    more = f" and {filled} in left-over room" if filled else ""
     proven = ", proven optimal" if nest.proven_optimal else ""
-    return f"{used} {noun}, {nest.placed_count} of {wanted} laid, yield {100.0 * nest.yield_share:.1f} %{proven}"
+    laid = f"{nest.placed_count - filled} of {wanted} laid{more}"
+    return f"{used} {noun}, {laid}, yield {100.0 * nest.yield_share:.1f} %{proven}"
 
 
 def bound_in_words(nest: Nest) -> str:
@@ -93,6 +97,7 @@ def summary(nest: Nest, seconds: Seconds) -> Record:
         "stock_used": sum(used.values()),
         "stock": used,
         "placed": nest.placed_count,
+        "filled": filled_count(nest),
         "unplaced": sum(each.count for each in nest.unplaced),
         "yield": round(nest.yield_share, 6),
         "proven_optimal": nest.proven_optimal,

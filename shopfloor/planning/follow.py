@@ -15,10 +15,10 @@ from django.db import connection
 from django.utils import timezone
 
 from nesting import route
+from nesting.model.filled import filled_count
 from nesting.model.nest import Nest as NestNoun
 from nesting.model.nest import SheetNest
 from shopfloor.base.leases import still_mine
-from shopfloor.planning.job import filled_count
 from shopfloor.planning.models import Nest, NestState
 
 LOOK_EVERY_S = 0.25

@@ -11,6 +11,7 @@ from dataclasses import replace
 from django.db.models import ProtectedError
 
 from nesting import route
+from nesting.model.filled import filled_count
 from nesting.model.findings import Finding
 from nesting.model.nest import Placement
 from nesting.records.nests import nest_to_record
@@ -22,7 +23,6 @@ from shopfloor.orders import progress
 from shopfloor.planning.bound import bound_facts
 from shopfloor.planning.cut_files import draw_again
 from shopfloor.planning.hand_change import Change, SheetByHand
-from shopfloor.planning.job import filled_count
 from shopfloor.planning.models import Layout, Nest, NestDemand, NestEvent, NestState
 from shopfloor.planning.nest_state import NEST, change_by_hand, stock_of
 from shopfloor.planning.request import MOST_PER_NEST

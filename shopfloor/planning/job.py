@@ -5,14 +5,13 @@ too, since they stand on labels and pictures: a part keeps its name, with its ro
 its order where each order's are laid out apart; stock is named by size and number.
 """
 
-from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from itertools import chain, count
 from typing import NamedTuple
 
-from nesting.model.nest import BarJob, Demand, SheetJob, SheetNest
+from nesting.model.nest import BarJob, Demand, SheetJob
 from nesting.model.nest import Nest as NestNoun
 from nesting.model.part import SheetPart, TubePart, Turns
 from nesting.model.stock import Bar, Sheet
@@ -179,17 +178,6 @@ def placed_of_lines(nest: Nest, demands: Iterable[NestDemand], answer: NestNoun)
     wanted = {demand.pk: taken(names[demand.line_id], demand.wanted_count) for demand in demands}
     fill = {demand.pk: taken(names[demand.line_id], demand.fill_count) for demand in demands}
     return {demand.pk: Placed(wanted[demand.pk] + fill[demand.pk], fill[demand.pk]) for demand in demands}
-
-
-def filled_count(answer: NestNoun) -> int:
-    """How many pieces lie in left-over room, beyond those wanted."""
-    if not isinstance(answer, SheetNest):
-        return 0
-    laid = Counter[str]()
-    for layout in answer.layouts:
-        for placement in layout.placements:
-            laid[placement.part] += layout.copies
-    return sum(max(0, laid[demand.part.name] - demand.count) for demand in answer.job.demands)
 
 
 def machine_takes(machine: Machine, item: StockItem) -> bool:

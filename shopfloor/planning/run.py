@@ -7,6 +7,7 @@ from django.utils import timezone
 
 from nesting import route
 from nesting.errors import BadValue, Cancelled, NestingError
+from nesting.model.filled import filled_count
 from nesting.model.nest import Nest as NestNoun
 from nesting.model.nest import SheetJob
 from nesting.records.nests import nest_to_record, sheet_layout_from_record
@@ -19,7 +20,7 @@ from shopfloor.planning.bound import bound_facts
 from shopfloor.planning.cut_files import layouts_of
 from shopfloor.planning.due_apart import DueApart
 from shopfloor.planning.follow import Following, following
-from shopfloor.planning.job import demands_of, filled_count, job_of, placed_of_lines, shares_of
+from shopfloor.planning.job import demands_of, job_of, placed_of_lines, shares_of
 from shopfloor.planning.models import Layout, Nest, NestDemand
 from shopfloor.planning.nest_state import NEST_WORK
 from shopfloor.stock import reserve

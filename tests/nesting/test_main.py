@@ -338,6 +338,16 @@ def test_a_sheet_job_is_laid_written_and_passes_its_check(run, tmp_path):
 
 
 @pytest.mark.slow
+def test_what_fills_left_over_room_is_told_apart(run, tmp_path):
+    part = {"name": "hook", "count": 2, "fill_up_to": 3, "outer": [[0, 0], [60, 0], [60, 50], [0, 50]]}
+    job = {"kind": "sheet", "stock": [{"name": "s", "width_mm": 250, "height_mm": 150, "count": 1}], "parts": [part]}
+    code, out, err = run("lay", write_job(tmp_path, job), "--seconds", "3", "--out", tmp_path / "out")
+    summary = json.loads(out)
+    assert (code, summary["placed"], summary["filled"], summary["unplaced"]) == (0, 3, 1, 0)
+    assert "2 of 2 laid and 1 in left-over room" in err
+
+
+@pytest.mark.slow
 def test_a_bar_job_is_laid_written_and_passes_its_check(run, tmp_path):
     out_folder = tmp_path / "out"
     code, out, _ = run("lay", write_job(tmp_path, BAR_JOB), "--seconds", "2", "--out", out_folder)
