@@ -5,6 +5,7 @@ Points and directions are rows of arrays `(n, 3)` in millimetres. Normals point 
 
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,9 @@ type Points = NDArray[np.float64]
 
 type Vector = NDArray[np.float64]
 """Three coordinates."""
+
+
+EMPTY: Points = np.empty((0, 3))
 
 
 class Surface(StrEnum):
@@ -176,8 +180,16 @@ class Solid:
         inner = [face.samples for face in self.faces if face.samples is not None]
         return np.concatenate([edge.points for edge in self.edges] + inner)
 
+    @cached_property
+    def _corners(self) -> Points:
+        """Points that bound it but for its curves: the ends of lines, and samples of faces."""
+        lines = [edge.points for edge in self.edges if edge.conic is None and edge.slopes is None]
+        return np.concatenate([*lines, *(face.samples for face in self.faces if face.samples is not None), EMPTY])
+
     def extent(self, direction: Vector) -> tuple[float, float]:
         """How far it reaches along a direction, least and most."""
-        low, high = zip(*(edge.extent(direction) for edge in self.edges), strict=True)
-        along = [face.samples @ direction for face in self.faces if face.samples is not None]
-        return min([*low, *(float(a.min()) for a in along)]), max([*high, *(float(a.max()) for a in along)])
+        curves = [edge.extent(direction) for edge in self.edges if edge.conic is not None or edge.slopes is not None]
+        along = self._corners @ direction
+        ends = [(float(along.min()), float(along.max()))] if len(along) else []
+        low, high = zip(*curves, *ends, strict=True)
+        return min(low), max(high)
