@@ -18,6 +18,9 @@ MOST_NODES = 400
 NOISE = 1e-9
 """Share of a sum that is float noise."""
 
+MONEY_NOISE = 1e-12
+"""The same of some prices: many sheets' room follows from it, so it is kept small."""
+
 
 @dataclass(frozen=True)
 class Kind:
@@ -69,7 +72,7 @@ def fewest(kinds: Sequence[Kind], need: Mm2) -> int | None:
 
 def most_room(kinds: Sequence[Kind], money: float) -> Mm2:
     """No sheets for that money have more room. May be infinite, where sheets without a price are as many as needed."""
-    room, left = 0.0, money * (1.0 + NOISE)
+    room, left = 0.0, money * (1.0 + MONEY_NOISE)
     for kind in _by_price_for_room(kinds):
         if kind.count <= 0:
             continue

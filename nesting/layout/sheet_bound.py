@@ -16,12 +16,12 @@ import shapely
 from shapely.geometry import Polygon
 
 from nesting.layout.free_rectangle import is_upright_rectangle
-from nesting.layout.grown import FINE, grown_area, shrunk, steiner
+from nesting.layout.grown import grown_area, shrunk, steiner
 from nesting.layout.least_stock import Kind, fewest, least_cost, least_share_cost, most_room
 from nesting.layout.score import SAME, Extents, Score
 from nesting.layout.sides import without_sides
 from nesting.layout.survey import Survey, survey
-from nesting.layout.window_bound import least_width, saved_at_most
+from nesting.layout.window_bound import saved_at_most
 from nesting.model.bound import LARGEST, StockBound
 from nesting.model.nest import Demand, SheetJob, SheetNest
 from nesting.model.part import SheetPart
@@ -172,7 +172,9 @@ def _widest(looked_over: Survey, wanted: list[Demand[SheetPart]], cost: float) -
     widths = []
     for demand in wanted:
         if looked_over.job.turns_of(demand) == "any":
-            widths.append(least_width(Polygon(demand.part.outer.polygon(FINE, "inwards"))))
+            # What has an area and spans no more than the diagonal of its bounds is no narrower than this.
+            b = demand.part.bounds
+            widths.append(demand.part.outer.area / math.hypot(b.width, b.height))
         else:
             widths.append(min(form.width for form in looked_over.forms[demand.part.name]))
     is_single = cost < 2.0 * min(sheet.price for sheet in looked_over.job.stock) * (1.0 - SAME)

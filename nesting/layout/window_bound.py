@@ -65,10 +65,14 @@ def saved_at_most(job: SheetJob, grown: Mapping[str, Mm2], is_over: Callable[[],
     hosts = [demand for demand in demands if any(_reach(hole) >= least for hole in demand.part.holes)]
     if not hosts:
         return 0.0
-    parts = _Parts(demands, grown)
-    if is_over():
-        return None
-    windows = []
+    largest = max(_reach(hole) for host in hosts for hole in host.part.holes)
+    small = [demand for demand in demands if demand.part.outer.area <= largest]
+    widths = []
+    for demand in small:
+        if is_over():
+            return None
+        widths.append(least_width(Polygon(demand.part.outer.polygon(FINE, "inwards"))))
+    parts, windows = _Parts(small, grown, widths), []
     for host in hosts:
         if is_over():
             return None
@@ -80,9 +84,9 @@ def saved_at_most(job: SheetJob, grown: Mapping[str, Mm2], is_over: Callable[[],
 
 
 class _Parts:
-    """Measures of all parts side by side."""
+    """Measures of all parts that are small enough for some hole, side by side."""
 
-    def __init__(self, demands: Sequence[Demand[SheetPart]], grown: Mapping[str, Mm2]) -> None:
+    def __init__(self, demands: Sequence[Demand[SheetPart]], grown: Mapping[str, Mm2], widths: Sequence[Mm]) -> None:
         self.demands = demands
         self.grown = np.array([grown[demand.part.name] for demand in demands])
         self.counts = np.array([float(demand.count) for demand in demands])
@@ -90,7 +94,7 @@ class _Parts:
         bounds = [demand.part.bounds for demand in demands]
         self.wide = np.array([b.width for b in bounds])
         self.high = np.array([b.height for b in bounds])
-        self.width = np.array([least_width(Polygon(d.part.outer.polygon(FINE, "inwards"))) for d in demands])
+        self.width = np.array(widths)
 
 
 def _windows_of(host: Demand[SheetPart], job: SheetJob, parts: _Parts, least: Mm2) -> list[_Window]:
