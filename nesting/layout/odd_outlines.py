@@ -10,6 +10,7 @@ from typing import Any
 import shapely
 from shapely.geometry import Polygon
 
+from nesting.geometry.fewer_corners import MOST_CORNERS
 from nesting.geometry.placing import placed
 from nesting.model.part import SheetPart
 from nesting.model.stock import Sheet
@@ -73,11 +74,13 @@ def _light(shape: Polygon, way: float) -> Polygon | None:
         return shape
     move = SMALLEST_MOVE
     while move <= MOST_MOVED:
-        # What the simpler outline strays from the moved one is no more than it was moved.
-        light = shape.buffer(way * move, join_style="mitre").simplify(move)
-        if not isinstance(light, Polygon) or light.is_empty:
-            return None
-        if len(light.exterior.coords) - 1 <= FEW_CORNERS:
-            return light
+        # What the simpler outline strays from the true one, before and after it is moved, is no more than it is moved.
+        simpler = shape.simplify(move / 2.0)
+        if isinstance(simpler, Polygon) and len(simpler.exterior.coords) <= MOST_CORNERS:
+            light = simpler.buffer(way * move, join_style="mitre").simplify(move / 2.0)
+            if not isinstance(light, Polygon) or light.is_empty:
+                return None
+            if len(light.exterior.coords) - 1 <= FEW_CORNERS:
+                return light
         move *= 2.0
     return None
