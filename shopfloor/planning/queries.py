@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from shopfloor.planning.demand import Group, stock_by_group, waiting_groups
 from shopfloor.planning.models import Layout, Nest, NestDemand, NestState, PlanningRule
+from shopfloor.planning.queries_orders import orders_apart
 from shopfloor.planning.rule import planning_rule, reason_to_nest
 from shopfloor.stock.models import Kind, Machine, StockItem
 from shopfloor.stock.rules import most_kinds_by_rule
@@ -195,6 +196,9 @@ class Pair:
             shares = self.nest.bound["left_share"], self.rival.bound["left_share"]
             if None not in shares:
                 compared.insert(2, Compared("At most left to win", "share", *shares, _better(*shares, less)))
+        if self.nest.kits_together:
+            one, two = orders_apart(self.nest), orders_apart(self.rival)
+            compared.insert(-2, Compared("Orders on several sheets", "count", one, two, _better(one, two, less)))
         left = _better(a.remnant_size, b.remnant_size, more)
         compared.insert(-2, Compared("Largest remnant", "remnant", a.remnant, b.remnant, left))
         return compared

@@ -1,5 +1,6 @@
 """On which sheets or bars of a nest each order lies, and with how many pieces."""
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import groupby
@@ -65,6 +66,17 @@ def sheets_of_lines(nest: Nest, demands: Iterable[NestDemand]) -> dict[int, list
         for line in (line for lines in copies for line in lines):
             found.setdefault(line.pk, set()).add(position)
     return {line_id: sorted(positions) for line_id, positions in found.items()}
+
+
+def orders_apart(nest: Nest) -> int:
+    """How many of the orders that a nest keeps together lie on more than one sheet all the same, counting copies."""
+    record = nest.result or {}
+    kit_of = {part["name"]: part.get("kit", "") for part in record.get("parts", [])}
+    sheets: Counter[str] = Counter()
+    for sheet in record.get("sheets", []):
+        for kit in {kit_of[piece["part"]] for piece in sheet["placements"]} - {""}:
+            sheets[kit] += sheet.get("copies", 1)
+    return sum(1 for count in sheets.values() if count > 1)
 
 
 def in_words(positions: list[int]) -> str:

@@ -238,6 +238,23 @@ def test_both_are_told_in_the_numbers_they_are_compared_by(shop, nest, rival):
     assert pair_to_compare(nest.pk) is None
 
 
+def test_where_orders_are_kept_together_the_two_are_compared_by_that(shop):
+    # Source: by hand, a sheet of 330 x 220 takes nine plates: the second order begins on the first one's sheet.
+    shop.sheets(on_hand=2, length_mm=330, width_mm=220)
+    first, second = shop.line(6), shop.line(7)
+    nest = shop.ready_nest(first, together=True)
+    rival = ask_for_rival(nest, by=shop.people.office)
+    run(rival.pk)
+    record = Nest.objects.get(pk=rival.pk).result
+    # As if the rival had laid the second order on a sheet of its own.
+    record["sheets"][1]["placements"] += record["sheets"][0]["placements"][6:]
+    del record["sheets"][0]["placements"][6:]
+    Nest.objects.filter(pk=rival.pk).update(result=record)
+    rows = {row.what: (row.nest, row.rival, row.better) for row in pair_to_compare(rival.pk).rows}
+    assert rows["Orders on several sheets"] == (1, 0, "rival")
+    assert second.order != first.order
+
+
 @pytest.fixture
 def rest_beside(monkeypatch):
     """The rest goes onto a further sheet in rows; the room round what is held is left alone, which rows do not know."""
