@@ -48,7 +48,7 @@ def solve_record(request: Record, report: Report) -> Record:
     ends_at = time.monotonic() + number(request, "seconds", "request")
     rng = np.random.default_rng(whole_number(request, "seed", "request"))
     search = _Search(job, number(request, "extra_gap_mm", "request", 0.0), ends_at, rng)
-    layouts, finished = search.run(lambda found: report(bars_to_record(found)))
+    layouts, finished = search.run(lambda found: report(bars_to_record(found) | {"bound": search.bound}))
     return bars_to_record(layouts, finished=finished) | {"bound": search.bound}
 
 
@@ -81,10 +81,13 @@ class _Search:
         """The best layouts, and whether the search ended by itself."""
         for k, item in enumerate(self.items):
             self.programme.add(self._alone(k, item))
-        self._halved(report)
+        if self.joints.may_save:  # else the plain solver runs beside this one
+            self._halved(report)
         if self._is_proven():
             return self._layouts(self.best) if self.best else [], True
         converged = self._priced(self.wanted, share=0.5, is_whole=True)
+        # The bound may be all that another's nest lacks for its proof.
+        report([] if self.best is None else self._layouts(self.best))
         self._choose(report, min(0.5 * self.left, 20.0))
         tries = 0
         while self.left > 0.1 and not self._is_proven() and tries < 40:
