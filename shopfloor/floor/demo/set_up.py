@@ -9,7 +9,7 @@ from shopfloor.accounts.pin_sign_in import set_pin
 from shopfloor.base.roles import INSPECTOR, MANAGER, OFFICE, OPERATOR
 from shopfloor.orders.models import Customer
 from shopfloor.planning.rule import planning_rule
-from shopfloor.stock.choices import LoadingSide, Seam, Turns
+from shopfloor.stock.choices import LoadingSide, Turns
 from shopfloor.stock.models import CuttingRule, Family, Kind, Machine, Material, StockItem, TubeSection
 
 PASSWORD = "quillmarsh-demo"  # noqa: S105 - the demo's own, printed on start
@@ -115,7 +115,7 @@ def _notes(materials: dict[str, Material]) -> None:
         settings_note="Nitrogen, film side up; brushed sheets: keep the grain.", turns=Turns.HALF
     )
     CuttingRule.objects.filter(material=steel, kind=Kind.TUBE).update(
-        settings_note="Check centring on every bar; keep the seam off the drilled face.", seam_towards=Seam.DOWN
+        settings_note="Check centring on every bar; keep the seam off the drilled face."
     )
 
 

@@ -4,17 +4,16 @@ import { draw, numbers, pick, rowOf, rows } from "./piece_rows.js";
 
 const form = () => document.querySelector("[data-break-out]");
 const field = (row) => row.querySelector("[data-count]");
+const counting = () => (form() ? rows().filter(field) : []);
 
-// The pieces of a row, parted: lost ones are known, and of the others the first ones count as out.
-function parted(row) {
+// The pieces of a row, parted: lost ones are known, and of the others the first ones count as out; or just `one` of them.
+function parted(row, one) {
+  const all = numbers(row);
+  if (one) return { lost: [], out: all.filter((each) => each === one), left: all.filter((each) => each !== one) };
   const lost = numbers(row, "lost");
-  const there = numbers(row).filter((number) => !lost.includes(number));
+  const there = all.filter((number) => !lost.includes(number));
   const out = Math.min(there.length, Math.max(0, Math.trunc(Number(field(row).value) || 0)));
   return { lost, out: there.slice(0, out), left: there.slice(out) };
-}
-
-function counting() {
-  return form() ? rows().filter(field) : [];
 }
 
 function show() {
@@ -28,8 +27,7 @@ function show() {
     if (part.lost.length) says.push(`${part.lost.length} lost`);
     if (part.left.length) says.push(`${part.left.length} left for later`);
     const words = row.querySelector("[data-says]");
-    words.textContent = says.join(", ");
-    words.hidden = !says.length;
+    Object.assign(words, { textContent: says.join(", "), hidden: !says.length });
     out += part.out.length;
     lost += part.lost.length;
   }
@@ -42,8 +40,7 @@ function show() {
   const one = document.querySelector("[data-one]");
   if (one && form()) {
     one.value = Math.min(...counting().flatMap((row) => parted(row).out.concat(parted(row).left)));
-    one.hidden = one.value === "Infinity";
-    one.textContent = `Piece ${one.value} is out`;
+    Object.assign(one, { hidden: one.value === "Infinity", textContent: `Piece ${one.value} is out` });
   }
   draw();
 }
@@ -74,7 +71,7 @@ document.addEventListener("piece:touched", (event) => {
 });
 document.addEventListener("formdata", (event) => {
   if (event.target !== form() || event.formData.has("one")) return;
-  const parts = counting().map(parted);
+  const parts = counting().map((row) => parted(row));
   [...event.formData.keys()].filter((name) => name.startsWith("out_")).forEach((name) => event.formData.delete(name));
   event.formData.set("out", parts.flatMap((part) => part.out).join(" "));
   event.formData.set("lost", parts.flatMap((part) => part.lost).join(" "));
@@ -85,9 +82,7 @@ document.addEventListener("mark:kept", (event) => {
   const drawn = document.querySelector("[data-drawn]").dataset;
   const one = Number(event.detail.data.get("one"));
   for (const row of counting()) {
-    const all = numbers(row);
-    const single = { lost: [], out: all.filter((number) => number === one), left: all.filter((number) => number !== one) };
-    const { lost, out, left } = one ? single : parted(row);
+    const { lost, out, left } = parted(row, one);
     drawn.lost = [drawn.lost, ...lost].join(" ");
     drawn.broken_out = [drawn.broken_out, ...out].join(" ");
     row.dataset.numbers = left.join(" ");
