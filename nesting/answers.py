@@ -76,15 +76,18 @@ def bound_in_words(nest: Nest) -> str:
     """What no nest of the job can do without, and what is left to win; "" where nothing is known."""
     if nest.bound is None:
         return ""
-    count, noun = nest.bound.count, "sheet" if isinstance(nest, SheetNest) else "bar"
-    if isinstance(nest, SheetNest) and len({sheet.outline for sheet in nest.job.stock}) == 1:
-        full = f"{count - 1} {noun}{'' if count == 2 else 's'} and " if count > 1 else ""
-        least = f"{full}{nest.bound.last:.0f} mm of {'another' if full else 'one'}"
+    count = nest.bound.count
+    if len(nest.job.stock) > 1:
+        least = f"costs less than {nest.bound.cost:g}"
+    elif isinstance(nest, SheetNest):
+        full = f"{count - 1} sheet{'' if count == 2 else 's'} and " if count > 1 else ""
+        least = f"takes less than {full}{nest.bound.last:.0f} mm of {'another' if full else 'one'}"
     else:
-        least = f"{count} {noun}{'' if count == 1 else 's'}"
+        least = f"takes less than {count} bar{'' if count == 1 else 's'}"
     left = left_to_win(nest)
-    won = "" if left is None else f"; at most {100.0 * left:.1f} % of the stock used is left to win"
-    return f"no nest takes less than {least}{won}"
+    won = "" if left is None else f"at most {100.0 * left:.1f} % of the stock used"
+    won = "nothing" if nest.proven_optimal else won
+    return f"no nest {least}" + (f"; {won} is left to win" if won else "")
 
 
 def summary(nest: Nest, seconds: Seconds) -> Record:

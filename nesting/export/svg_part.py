@@ -33,8 +33,13 @@ def part_svgs(part: Part, findings: Sequence[Finding] = ()) -> dict[str, Callabl
         return {"flat": partial(sheet_part_svg, part)}
     if part.ends is None:
         return {"sides": partial(tube_svg, part)}
-    slanted = {f"slanted-{turn}": partial(slanted_svg, part, float(turn), findings) for turn in QUARTERS}
-    return {"sides": partial(sides_svg, part, findings), "unrolled": partial(unrolled_svg, part, findings)} | slanted
+    pictures: dict[str, Callable[[], str]] = {
+        "sides": partial(sides_svg, part, findings),
+        "unrolled": partial(unrolled_svg, part, findings),
+    }
+    for turn in QUARTERS:
+        pictures[f"slanted-{turn}"] = partial(slanted_svg, part, float(turn), findings)
+    return pictures
 
 
 def sheet_part_svg(part: SheetPart) -> str:

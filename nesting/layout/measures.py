@@ -8,9 +8,9 @@ from shapely.geometry import Polygon
 from nesting.geometry.contour import Bounds
 from nesting.layout.bulk import bulk_of, room_of
 from nesting.layout.composites import Pieces
-from nesting.layout.engines.outlines import lighter
 from nesting.layout.fits import Form, forms_of, may_fit
 from nesting.layout.free_rectangle import is_upright_rectangle, usable_rectangle
+from nesting.layout.outlines import lighter
 from nesting.layout.score import due_ranks
 from nesting.model.nest import SheetJob
 from nesting.model.stock import Sheet

@@ -22,6 +22,10 @@ UNKNOWN: Guess = (
 )
 
 
+THINNEST: Mm = 0.05
+"""Foil; no sheet or piece of tube is thinner, and a model that is has lost its length or its unit."""
+
+
 def seems(solid: Solid, along: Along | None, section: NoSection) -> Guess:
     """What the solid seems to be."""
     whole = sum(face.area for face in solid.faces)
@@ -87,6 +91,11 @@ def _plate(solid: Solid, whole: float) -> Guess | None:
         if min(abs(f.point @ largest.direction - low), abs(f.point @ largest.direction - high)) < FIT
     )
     thickness = high - low
+    if thickness < THINNEST:
+        return (
+            "no-length",
+            f"is less than {THINNEST:g} mm thick or long, which cannot be cut. Check its length and unit",
+        )
     others = sorted(reach[1] - reach[0] for reach in (solid.extent(d) for d in _across(largest.direction, planes)))
     if thickness > 0.25 * others[0] or faces < 0.55 * whole:
         return None
@@ -177,7 +186,8 @@ def _other_section(along: Along, width: Mm) -> Guess | None:
     if len(directions) == 2 and any(abs(2.0 * f.radius - width) < FIT for f in along.cylinders):
         return "oval", "looks like a flat oval tube. Only square, rectangular, round and oval tube is read"
     if len(directions) > 8:
-        words = f"looks like a round tube or bar drawn with {len(directions)} flat sides. Export it with true arcs"
+        sides = str(len(directions)) if len(directions) < 360 else "hundreds of"
+        words = f"looks like a round tube or bar drawn with {sides} flat sides. Export it with true arcs"
         return "round-of-flats", words
     if len(directions) > 4:
         return "polygon", f"has {len(directions)} flat sides. Only square, rectangular, round and oval tube is read"

@@ -49,7 +49,9 @@ class UnplacedSerializer(serializers.Serializer):
 class BoundSerializer(serializers.Serializer):
     """What no nest of the same pieces can do without, known from areas and lengths alone."""
 
-    count = serializers.IntegerField(help_text="No nest takes fewer sheets or bars.")
+    count = serializers.IntegerField(
+        allow_null=True, help_text="No nest takes fewer sheets or bars; null for several sizes."
+    )
     full_count = serializers.IntegerField(
         allow_null=True, help_text="Sheets that any nest takes beside `last_mm` of another; null for several sizes."
     )

@@ -31,6 +31,12 @@ from nesting.units import Seconds
 HALVED = 0.2
 """Share of the time that the plain solver may take for each of its looks."""
 
+FULL = 0.97
+"""Share of a bar that a filling by chance must use to be kept."""
+
+MOST_BY_CHANCE, MOST_FILLS = 120, 400
+"""Pieces of a job that is filled by chance at all, and fillings made at a time."""
+
 MOST_ROUNDS = 2_000
 """How often prices are found anew before what there is must do."""
 
@@ -92,6 +98,7 @@ class _Search:
         tries = 0
         while self.left > 0.1 and not self._is_proven() and tries < 40:
             tries += 1
+            self._fill_by_chance(0.1 * self.left)
             self._dive()
             self._choose(report, min(0.4 * self.left, 10.0))
         layouts = [] if self.best is None else self._layouts(self.best)
@@ -186,6 +193,26 @@ class _Search:
         if chosen is not None and (self.best is None or chosen.is_better_than(self.best)):
             self.best = chosen
             report(self._layouts(chosen))
+
+    def _fill_by_chance(self, seconds: Seconds) -> None:
+        """Nearly full bars with no piece oftener than wanted: of those wanted once, priced patterns hold too many."""
+        until, found = time.monotonic() + seconds, 0
+        pieces = np.repeat(np.arange(len(self.items)), self.wanted.astype(int))
+        if len(pieces) > MOST_BY_CHANCE:
+            return
+        while time.monotonic() < until and found < MOST_FILLS:
+            bar = int(self.rng.integers(len(self.job.stock)))
+            room = room_on(self.job.stock[bar], self.job)
+            times, used = np.zeros(len(self.items)), 0.0
+            for k in self.rng.permutation(pieces):
+                times[k] += 1.0
+                longer = self._used(times)
+                if longer > room + FITS:
+                    times[k] -= 1.0
+                else:
+                    used = longer
+            if used >= FULL * room:
+                found += self.programme.add([Pattern(bar, times)])
 
     def _dive(self) -> None:
         """Patterns for what is left once the likeliest are taken for good: the programme then has ways to end well."""

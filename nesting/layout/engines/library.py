@@ -17,8 +17,8 @@ from typing import Any
 from nesting.geometry.arcs import FLAT, arc_circle
 from nesting.geometry.contour import Contour
 from nesting.geometry.placing import turn_vector
-from nesting.layout.engines.outlines import fillable_holes, lighter
 from nesting.layout.free_rectangle import is_upright_rectangle
+from nesting.layout.outlines import fillable_holes, lighter
 from nesting.model.nest import Placement, SheetJob, SheetLayout
 from nesting.model.part import SheetPart
 from nesting.model.stock import Sheet

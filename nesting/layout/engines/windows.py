@@ -16,7 +16,7 @@ from nesting.layout.bulk import bulk_of
 from nesting.layout.composites import Filling, turns_within
 from nesting.layout.engine import Report
 from nesting.layout.engines.library import PackingLibrary, library
-from nesting.layout.engines.outlines import fillable_holes
+from nesting.layout.outlines import fillable_holes
 from nesting.model.nest import Demand, Placement, SheetJob, SheetRules
 from nesting.model.part import SheetPart, Turns
 from nesting.model.stock import Sheet

@@ -40,6 +40,13 @@ def test_of_bars_only_their_number_is_told():
     assert facts == {"count": 3, "full_count": None, "last_mm": None, "left_share": 0.0}
 
 
+def test_of_several_sizes_no_number_is_told():
+    nest = rows_by_hand.lay_out(bar_job((2000.0, 9), stock=((6000.0, None), (7500.0, None))))
+    facts = bound_facts(replace(nest, bound=bar_bound(nest.job, [18_000.0])))
+    assert (facts["count"], facts["full_count"], facts["last_mm"]) == (None, None, None)
+    assert facts["left_share"] == pytest.approx(0.0)
+
+
 def test_where_nothing_is_known_nothing_is_told():
     assert bound_facts(rows_by_hand.lay_out(sheet_job((square("a", 100.0), 1)))) is None
 
