@@ -504,7 +504,7 @@ def test_a_file_without_a_unit_is_refused(good_file, tmp_path):
 
 @pytest.mark.slow
 def test_time_and_memory_that_run_out_are_refusals(good_file):
-    refused_with(read_step(good_file, "good.step", Limits(wall=0.2)), "too-slow", r"within 0\.2 s")
+    refused_with(read_step(good_file, "good.step", Limits(wall=0.01)), "too-slow", r"within 0\.01 s")
     refused_with(
         read_step(good_file, "good.step", Limits(wall=30, cpu=1.0, memory_mb=300)), "too-much-memory", "300 MB"
     )
