@@ -5,6 +5,7 @@ nest already, or a remnant that was promised, keeps the mark.
 """
 
 from typing import Any
+from uuid import UUID
 
 from shopfloor.accounts.models import User
 from shopfloor.base.errors import Refused, WrongState
@@ -38,8 +39,19 @@ def undo(load: Load, *, by: User, key: object = None, mark_id: int | None = None
         WrongState: a piece is wanted back that another nest has taken.
     """
     request_key = as_key(key)
-    if found := FloorEvent.objects.filter(key=request_key, load=load, verb__startswith="undo-").first():
+    answered = FloorEvent.objects.filter(key=request_key, load=load, verb__startswith="undo-")
+    if found := answered.first():
         return found
+    try:
+        return _undo(load, by, request_key, mark_id)
+    except Refused:
+        # The same request, sent twice, may have been served since that look.
+        if found := answered.first():
+            return found
+        raise
+
+
+def _undo(load: Load, by: User, request_key: UUID, mark_id: int | None) -> FloorEvent:
     mark = last_mark(load)
     if mark is None:
         raise Refused(f"{load}: there is no mark to take back.", "nothing-to-undo")

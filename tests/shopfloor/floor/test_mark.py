@@ -5,6 +5,7 @@ import uuid
 import pytest
 
 from shopfloor.base.errors import BadInput, NotYourRole, Refused, WrongState
+from shopfloor.floor import undo as undoing
 from shopfloor.floor.inspection import Verdict, all_good, inspect
 from shopfloor.floor.mark import break_out, mark_cut, mark_failed
 from shopfloor.floor.models import FloorEvent, Load, LoadState
@@ -259,6 +260,20 @@ class TestEightTabletsAtOnce:
         events = at_once(8, lambda _: mark(Load.objects.get(pk=load.pk), people, KEY).pk)
         assert len(set(events)) == 1
         assert FloorEvent.objects.filter(verb=verb).count() == 1
+        assert_all_agrees()
+
+    def test_an_undo_that_is_served_while_its_twin_looks_is_answered_twice(self, broken_out_load, people, monkeypatch):
+        look, twins = undoing.last_mark, []
+
+        def look_late(load):
+            if not twins:
+                twins.append(None)
+                twins[0] = undo_break_out(load, people, KEY)
+            return look(load)
+
+        monkeypatch.setattr(undoing, "last_mark", look_late)
+        assert undo_break_out(broken_out_load, people, KEY) == twins[0]
+        assert FloorEvent.objects.filter(verb="undo-break-out").count() == 1
         assert_all_agrees()
 
     @pytest.mark.parametrize("verb", MARKS)
