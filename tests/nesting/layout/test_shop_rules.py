@@ -42,7 +42,7 @@ def test_where_stock_is_short_what_is_due_first_is_laid():
     # Source: by hand. A sheet of 1000 x 500 takes 4 x 2 squares of 230 with gaps of 5 and margins of 10.
     sheet = Sheet.rectangle("only one", 1000.0, 500.0, count=1)
     job = sheet_job((square("late", 230.0), 8), (square("early", 230.0), 6), stock=(sheet,))
-    nest = lay_out(with_demands(job, due={"early": MONDAY, "late": FRIDAY}), budget=3.0)
+    nest = lay_out(with_demands(job, due={"early": MONDAY, "late": FRIDAY}), budget=1.5)
     assert laid(nest) == {"early": 6, "late": 2}
     assert check_nest(nest) == ()
     (row,) = nest.unplaced
@@ -54,7 +54,7 @@ def test_large_early_parts_come_before_many_small_late_ones():
     sheet = Sheet.rectangle("only one", 1000.0, 500.0, count=1)
     job = sheet_job((square("small", 100.0), 60), (rectangle("large", 480.0, 470.0), 2), stock=(sheet,))
     assert laid(lay_out(job, budget=2.0))["small"] >= 20
-    nest = lay_out(with_demands(job, due={"large": MONDAY, "small": FRIDAY}), budget=3.0)
+    nest = lay_out(with_demands(job, due={"large": MONDAY, "small": FRIDAY}), budget=1.5)
     assert laid(nest)["large"] == 2
 
 
@@ -68,7 +68,7 @@ def test_parts_without_a_date_come_last():
 def test_sheets_with_the_earliest_due_parts_come_first():
     parts = [(angle("a", 210.0, 160.0, 50.0), 30), (gusset("b", 180.0, 180.0), 30), (flange("c", 160.0, 88.9), 30)]
     job = with_demands(sheet_job(*parts), due={"a": LATER, "b": MONDAY, "c": FRIDAY})
-    nest = lay_out(job, budget=4.0)
+    nest = lay_out(job, budget=2.0)
     assert nest.unplaced == ()
     assert len(nest.layouts) >= 4
     rank = {"b": 0, "c": 1, "a": 2}
@@ -93,7 +93,7 @@ def test_no_sheet_holds_more_kinds_than_it_may(most):
     parts = [(square(name, 80.0 + 9 * i), 14) for i, name in enumerate("abcde")]
     job = sheet_job(*parts)
     job = replace(job, rules=replace(job.rules, most_kinds=most))
-    nest = lay_out(job, budget=3.0)
+    nest = lay_out(job, budget=1.5)
     assert check_nest(nest) == ()
     assert nest.unplaced == ()
     assert max(len({p.part for p in layout.placements}) for layout in nest.layouts) <= most
@@ -134,7 +134,7 @@ def scattered(nest):
 
 
 def test_kits_lie_on_one_sheet_each():
-    nest = lay_out(kit_job(), budget=3.0)
+    nest = lay_out(kit_job(), budget=1.5)
     assert nest.unplaced == ()
     assert check_nest(nest) == ()
     assert set(scattered(nest).values()) == {1}
@@ -145,7 +145,7 @@ def test_kits_lie_on_one_sheet_each():
 def test_a_kit_too_large_for_a_sheet_lies_on_as_few_as_can_be():
     job = kit_job(2)
     more = Demand(square("posts", 200.0), 14, kit="large")
-    nest = lay_out(replace(job, demands=(*job.demands, more)), budget=4.0)
+    nest = lay_out(replace(job, demands=(*job.demands, more)), budget=2.0)
     assert nest.unplaced == ()
     # Source: by hand. 4 x 2 squares of 200 on a sheet of 1000 x 500 with gaps of 5 and margins of 10.
     assert scattered(nest) == {"kit 0": 1, "kit 1": 1, "large": 2}
@@ -154,7 +154,7 @@ def test_a_kit_too_large_for_a_sheet_lies_on_as_few_as_can_be():
 def test_what_belongs_to_no_kit_fills_up_what_is_begun():
     job = kit_job(1)
     loose = Demand(square("washer", 40.0), 10)
-    nest = lay_out(replace(job, demands=(*job.demands, loose)), budget=3.0)
+    nest = lay_out(replace(job, demands=(*job.demands, loose)), budget=1.5)
     assert nest.unplaced == ()
     assert len(nest.layouts) == 1
 
@@ -170,7 +170,7 @@ def test_kits_come_in_the_order_of_their_dates_and_size():
 def test_room_left_over_is_filled_and_no_sheet_is_taken_for_it():
     job = sheet_job((rectangle("door", 970.0, 400.0), 2), (square("hook plate", 60.0), 0))
     job = with_demands(job, fill_up_to={"hook plate": 200})
-    nest = lay_out(job, budget=4.0)
+    nest = lay_out(job, budget=2.0)
     assert check_nest(nest) == ()
     assert nest.unplaced == ()
     counts = laid(nest)
@@ -183,7 +183,7 @@ def test_room_left_over_is_filled_and_no_sheet_is_taken_for_it():
 
 def test_at_least_the_count_is_laid_whatever_room_there_is():
     job = sheet_job((square("a", 230.0), 9))
-    nest = lay_out(with_demands(job, fill_up_to={"a": 12}), budget=3.0)
+    nest = lay_out(with_demands(job, fill_up_to={"a": 12}), budget=1.5)
     assert laid(nest)["a"] >= 9
     assert nest.unplaced == ()
     assert check_nest(nest) == ()
@@ -191,7 +191,7 @@ def test_at_least_the_count_is_laid_whatever_room_there_is():
 
 def test_the_remnant_is_not_filled_up():
     job = sheet_job((rectangle("door", 400.0, 400.0), 1), (square("hook plate", 60.0), 0))
-    filled = lay_out(with_demands(job, fill_up_to={"hook plate": 500}), budget=4.0)
+    filled = lay_out(with_demands(job, fill_up_to={"hook plate": 500}), budget=2.0)
     plain = lay_out(job, budget=1.0)
     assert laid(filled)["hook plate"] > 0
     assert remnant_of(filled, 0) == pytest.approx(remnant_of(plain, 0))
