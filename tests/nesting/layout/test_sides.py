@@ -50,8 +50,8 @@ def test_a_full_row_of_squares_is_shorter_by_the_strip():
     # is room for (1000 - 60 - 2.5 + 5) // 100 = 9.
     sheet = Sheet.rectangle("strip", 1000.0, 100.0, count=1)
     job = sheet_job((square("a", 95.0), 10), stock=(sheet,), gap=5.0, margin=2.5)
-    assert lay_out(job, budget=2.0).placed_count == 10
-    held = lay_out(with_sides(job, Sides(left=60.0)), budget=2.0)
+    assert lay_out(job, budget=1.0).placed_count == 10
+    held = lay_out(with_sides(job, Sides(left=60.0)), budget=1.0)
     assert held.placed_count == 9
     assert check_nest(held) == ()
     assert min(p.x for p in held.layouts[0].placements) >= 60.0 - 1e-6
@@ -61,7 +61,7 @@ def test_a_full_row_of_squares_is_shorter_by_the_strip():
 def test_no_engine_lays_anything_into_a_strip(stock):
     parts = [(square("a", 90.0), 12), (rectangle("b", 150.0, 60.0), 9)]
     job = with_sides(sheet_job(*parts, stock=(stock,)), Sides(left=70.0, bottom=40.0, right=33.0, top=55.0))
-    nest = lay_out(job, budget=3.0, seed=1)
+    nest = lay_out(job, budget=1.5, seed=1)
     assert nest.placed_count > 0
     assert check_nest(nest) == ()
 
@@ -69,7 +69,7 @@ def test_no_engine_lays_anything_into_a_strip(stock):
 def test_what_is_laid_around_pieces_keeps_off_the_strips_too():
     job = with_sides(sheet_job((square("a", 90.0), 30), stock=(Sheet.rectangle("plain", 1200.0, 400.0, count=2),)))
     fixed = (SheetLayout("plain", (Placement("a", 500.0, 150.0),)),)
-    nest = lay_out_around(job, fixed, budget=2.0)
+    nest = lay_out_around(job, fixed, budget=1.0)
     assert nest.placed_count > 1
     assert check_nest(nest) == ()
 

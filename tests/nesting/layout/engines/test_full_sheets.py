@@ -109,7 +109,7 @@ L_SHEET = Sheet("L", L_REMNANT, 2, 1.0, is_remnant=True)
 def test_a_cheap_sheet_of_odd_outline_is_laid_beside_full_ones():
     stock = (Sheet.rectangle("plain", 1000.0, 500.0), L_SHEET)
     job = sheet_job((square("a", 110.0), 60), (triangle("t", 90.0, 90.0), 20), stock=stock)
-    reports = run(job, enough=10**9, seconds=8.0)
+    reports = run(job, enough=10**9, seconds=5.0)
     best = reports[-1]
     assert_complete_and_right(job, best)
     used = Counter()
@@ -121,6 +121,6 @@ def test_a_cheap_sheet_of_odd_outline_is_laid_beside_full_ones():
 def test_a_dear_sheet_of_odd_outline_is_left():
     dear = replace(L_SHEET, cost=10.0 * L_SHEET.outline.area)
     job = sheet_job((square("a", 110.0), 40), stock=(Sheet.rectangle("plain", 1000.0, 500.0), dear))
-    reports = run(job, enough=10**9, seconds=4.0)
+    reports = run(job, enough=10**9, seconds=3.0)
     assert reports
     assert {layout.stock for layout in reports[-1]} == {"plain"}

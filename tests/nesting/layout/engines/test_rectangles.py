@@ -18,7 +18,7 @@ pytestmark = pytest.mark.slow
 CALL = "nesting.layout.engines.rectangles:solve_record"
 
 
-def ask(job, seconds=6.0, seed=1):
+def ask(job, seconds=2.5, seed=1):
     request = {"job": job_to_record(job), "seconds": seconds, "seed": seed, "extra_gap_mm": 0.0}
     answer = run_in_child(CALL, request, Limits(wall=120.0, memory_mb=CHILD_MEMORY_MB))
     return SheetNest(job, sheets_from_record(answer)), answer["finished"]

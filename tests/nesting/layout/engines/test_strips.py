@@ -13,7 +13,7 @@ from nesting.sandbox import Limits, run_in_child
 pytestmark = pytest.mark.slow
 
 
-def ask(items, *, height, gap=0.0, seconds=6.0, target=None):
+def ask(items, *, height, gap=0.0, seconds=3.0, target=None):
     request = {
         "items": [{"ring": ring, "count": count, "turns_deg": [0.0, 90.0]} for ring, count in items],
         "height_mm": height,
