@@ -1,4 +1,5 @@
-"""The steps joined into the few calls that the server and the command line make. No geometry here.
+"""The steps joined into the few calls that the server and the command line make. No geometry here. A little over 300
+lines, because all that is called from outside stands in this one place, each call with its shapes and errors.
 
 Importing this module is cheap: it knows the nouns, and each call imports the step it needs. Files are read in a child
 process, because strangers made them; solvers start child processes of their own. Whatever a file or a solver does, the

@@ -1,6 +1,5 @@
-"""Records of shapes, sections, parts, findings and readings.
-
-A little over 300 lines: each of them holds the one before it, and all are checked in the same way.
+"""Records of shapes, sections, parts, findings and readings. A little over 300 lines, because each of them holds the
+one before it, and all are checked in the same way.
 """
 
 from collections.abc import Mapping
