@@ -81,15 +81,20 @@ def _nearer(
     return chosen
 
 
-def choose_more(
-    counts: Mapping[str, int], bulk: Mapping[str, Mm2], target: Mm2, chance: random.Random, copies: int = 1
+def choose_instead(
+    there: Mapping[str, int],
+    counts: Mapping[str, int],
+    bulk: Mapping[str, Mm2],
+    target: Mm2,
+    chance: random.Random,
+    copies: int = 1,
+    *,
+    keep: bool = False,
 ) -> Counter[str]:
-    """A few of the parts for a sheet that has room for about so much more; at least one where any is there."""
-    there = {name: count // copies for name, count in counts.items() if count >= copies}
-    if not there:
-        return Counter()
-    chosen = _nearer(Counter(), there, bulk, target, chance)
-    chosen = +chosen
-    if not chosen:
-        chosen[min(there, key=lambda name: bulk[name])] = 1
-    return chosen
+    """What a sheet may hold instead of what is there, with so much more bulk at most: parts of `counts` are added to
+    it, or stand in for smaller ones. All that is there stays with `keep`.
+    """
+    more = +Counter({name: count // copies for name, count in counts.items()})
+    if keep:
+        return Counter(there) + _nearer(Counter(), more, bulk, target, chance)
+    return +_nearer(Counter(there), Counter(there) + more, bulk, target, chance)

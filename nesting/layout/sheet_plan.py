@@ -79,6 +79,15 @@ class SheetPlan:
         self._loosen(new, -1)
         self._trim()
 
+    def split(self, sheet: FullSheet) -> FullSheet:
+        """Takes one copy off a sheet that is cut more often; it is a full sheet of its own from now on."""
+        layout = sheet.layout
+        one = replace(sheet, layout=replace(layout, copies=1))
+        rest = replace(sheet, layout=replace(layout, copies=layout.copies - 1))
+        self.full[self.full.index(sheet)] = rest
+        self.full.append(one)
+        return one
+
     def open_one(self, stock: Container[str]) -> None:
         """Makes the pieces of one sheet of the least full layout loose: it is the last one from now on. Only sheets of
         such stock are looked at; where there are none, nothing happens.

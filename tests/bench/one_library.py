@@ -81,10 +81,19 @@ def spyrrow(job, seconds, seed):
         )
     )
     shift = margin - gap
+    allowed = {part["name"]: turns_of(job, part) for part in job["parts"]}
     places = [
-        place(p.id, p.translation[0] + shift, p.translation[1] + shift, p.rotation, False) for p in found.placed_items
+        place(p.id, p.translation[0] + shift, p.translation[1] + shift, nearest(p.rotation, allowed[p.id]), False)
+        for p in found.placed_items
     ]
     return {"sheets": [{"stock": STRIP, "copies": 1, "placements": places}]}
+
+
+def nearest(turn, allowed):
+    """The allowed turn (degrees) that is meant: the library computes in single precision, and says -45.00001."""
+    if allowed == "any":
+        return turn
+    return min(allowed, key=lambda each: abs((turn - each + 180) % 360 - 180))
 
 
 def place(name, x, y, turn, mirrored):

@@ -19,7 +19,7 @@ from dataclasses import dataclass, field, replace
 
 from nesting.errors import BadRecord, BadValue
 from nesting.geometry.contour import Bounds
-from nesting.layout.choose_parts import choose, choose_more
+from nesting.layout.choose_parts import choose, choose_instead
 from nesting.layout.composites import Pieces, pieces_of, plain_pieces
 from nesting.layout.engine import Report, sheets_from_record, sheets_to_record
 from nesting.layout.engines.rows import STANDS, lay_rows
@@ -66,6 +66,15 @@ EXTENSION = 1.4
 
 CORES = 2
 
+REPEATED_FROM = 2.15
+"""Where more sheets than this are needed, two of them are alike."""
+
+AFFORDABLE: Seconds = 3.0
+"""Where there is less time for each sheet than this, more of them are alike."""
+
+WORTH_REPEATING = 0.98
+"""Share of the wanted bulk that a sheet must have from what is there often enough, else it is cut less often."""
+
 LONG_RUN_COPIES = 3
 """Sheets that are cut so often are bettered before others are made."""
 
@@ -92,6 +101,9 @@ On others a run of a second gains less than it costs."""
 
 MOST_ODD = 20
 """Sheets of odd outline that are laid at most: each takes a run of its own."""
+
+SECOND_CHANCE = 0.005
+"""Share of a sheet's room that is tried to be won on it even after a run that ended far off: luck counts for more."""
 
 FINEST = 0.0015
 """Share of a sheet's room: less is not tried to be won on it."""
@@ -333,11 +345,14 @@ class FullSheets:
         fitting = Counter({name: count for name, count in free.items() if self._measures.fits(name, kind)})
         needed = self._measures.total(fitting) / (self._measures.room(kind) * self._fill())
         copies = self._copies(kind, needed)
-        patterns = needed if copies == 1 else math.log(needed) / 0.43
-        seconds = min(LONGEST_SHARE * self._budget, CORES * 0.5 * self._remaining / (patterns + 0.7))
+        seconds = min(LONGEST_SHARE * self._budget, CORES * 0.5 * self._remaining / (self._patterns(needed) + 0.7))
         seconds = max(SHORTEST, min(seconds, self._remaining - SHORTEST))
         room = (self._fill(seconds) - CAUTION) * self._measures.room(kind)
-        counts = choose(fitting, self._measures.bulk, room, self._chance, copies, self._measures.ranks)
+        while True:
+            counts = choose(fitting, self._measures.bulk, room, self._chance, copies, self._measures.ranks)
+            if copies == 1 or self._measures.total(counts) > WORTH_REPEATING * room:
+                break
+            copies //= 2  # there are too few pieces of a kind
         if not counts:
             return False
         goal = _Goal(kind, list(counts), counts, copies, seconds=seconds)
@@ -346,10 +361,25 @@ class FullSheets:
         return True
 
     def _copies(self, kind: Sheet, needed: float) -> int:
-        affordable = self._remaining / 3.0
-        copies = 1 if needed <= max(3.0, affordable) else max(1, math.floor(0.35 * needed))
-        at_hand = self._plan.at_hand(kind.name)
+        copies, at_hand = self._run_length(needed), self._plan.at_hand(kind.name)
         return copies if at_hand is None else max(1, min(copies, at_hand))
+
+    def _run_length(self, needed: float) -> int:
+        """How often the next sheet is cut where so many are needed: one that is cut twice has twice the time to become
+        dense. What is due first would be spread over the sheets, so it decides against that.
+        """
+        affordable = self._remaining / AFFORDABLE
+        if needed > max(REPEATED_FROM, affordable):
+            return max(2, math.floor(0.35 * needed))
+        return 2 if needed > REPEATED_FROM and not self._measures.ranks else 1
+
+    def _patterns(self, needed: float) -> float:
+        """How many different sheets that makes, the last one as far as it is needed."""
+        different = 0
+        while (length := self._run_length(needed)) > 1:
+            needed -= length
+            different += 1
+        return different + needed
 
     def _start_last(self, counts: Counter[str]) -> bool:
         """Packs loose pieces as short as can be, on the cheapest sheet that may take them."""
@@ -396,20 +426,35 @@ class FullSheets:
             if not sheet.is_tried and sheet.layout.copies >= least_copies and hope > FINEST * room:
                 gain = hope * sheet.layout.copies / (1.0 + sheet.misses)
                 tries.append((gain * self._chance.uniform(0.7, 1.3), hope, sheet))
-        for _, hope, sheet in sorted(tries, key=lambda each: -each[0]):
-            kind = self._measures.sheet(sheet.layout.stock)
-            fitting = Counter({name: count for name, count in free.items() if self._measures.fits(name, kind)})
-            copies = sheet.layout.copies
-            extra = choose_more(fitting, self._measures.bulk, hope, self._chance, copies)
-            if not extra or self._measures.total(extra) > hope + 0.005 * self._measures.room(kind):
-                continue
-            counts = sheet.counts + extra
-            goal = _Goal(kind, list(counts), counts, copies, sheet=sheet, seconds=seconds, extra=extra)
-            sheet.is_tried = True
-            self._plan.hold(extra, copies)
-            self._start_strip(goal)
-            return True
-        return False
+        tries.sort(key=lambda each: -each[0])
+        return any(self._start_try(sheet, hope, free, seconds) for _, hope, sheet in tries) or (
+            least_copies == 1
+            and any(
+                self._start_try(sheet, hope, free, seconds, alone=True)
+                for _, hope, sheet in tries
+                if sheet.layout.copies > 1
+            )
+        )
+
+    def _start_try(
+        self, sheet: FullSheet, hope: Mm2, free: Counter[str], seconds: Seconds, *, alone: bool = False
+    ) -> bool:
+        """Starts to lay about so much more on the sheet; `alone` on one of its copies, which differs from then on."""
+        kind = self._measures.sheet(sheet.layout.stock)
+        fitting = Counter({name: count for name, count in free.items() if self._measures.fits(name, kind)})
+        copies = 1 if alone else sheet.layout.copies
+        keep = bool(self._measures.ranks)  # what is due first has its place
+        counts = choose_instead(sheet.counts, fitting, self._measures.bulk, hope, self._chance, copies, keep=keep)
+        extra = counts - sheet.counts
+        if self._measures.total(counts) < sheet.bulk + min(0.5 * hope, FINEST * self._measures.room(kind)):
+            return False
+        if alone:
+            sheet = self._plan.split(sheet)
+        goal = _Goal(kind, list(counts), counts, copies, sheet=sheet, seconds=seconds, extra=extra)
+        sheet.is_tried = True
+        self._plan.hold(extra, copies)
+        self._start_strip(goal)
+        return True
 
     def _start_strip(self, goal: _Goal) -> None:
         usable = self._measures.usable[goal.kind.name]
@@ -484,7 +529,7 @@ class FullSheets:
         placements = placements_of(record, self._measures, goal.names, usable)
         if not reached:
             if goal.sheet is not None:
-                goal.sheet.reach = max(goal.sheet.bulk, reach)
+                goal.sheet.reach = max(goal.sheet.bulk + SECOND_CHANCE * self._measures.room(goal.kind), reach)
                 return
             placements = self._inside(placements, usable)
         if not placements or not self._look.is_right(placements, usable):

@@ -6,7 +6,7 @@ from collections import Counter
 from hypothesis import given
 from hypothesis import strategies as st
 
-from nesting.layout.choose_parts import choose, choose_more
+from nesting.layout.choose_parts import choose, choose_instead
 
 names = st.sampled_from("abcdefgh")
 counts = st.dictionaries(names, st.integers(0, 40), max_size=8)
@@ -43,12 +43,29 @@ def test_the_same_seed_chooses_the_same():
     assert choose(counts, bulk, 333.0, random.Random(5)) == choose(counts, bulk, 333.0, random.Random(5))
 
 
-@given(counts=counts, sizes=sizes, target=st.floats(0.0, 1e6), seed=st.integers(0, 999), copies=st.integers(1, 5))
-def test_something_more_is_always_chosen_where_there_is_any(counts, sizes, target, seed, copies):
+@given(
+    counts=counts,
+    there=counts,
+    sizes=sizes,
+    target=st.floats(0.0, 1e6),
+    seed=st.integers(0, 999),
+    copies=st.integers(1, 5),
+    keep=st.booleans(),
+)
+def test_what_a_sheet_may_hold_instead_is_at_hand_and_has_no_less_bulk(
+    counts, there, sizes, target, seed, copies, keep
+):
     bulk = dict(zip("abcdefgh", sizes, strict=True))
-    chosen = choose_more(counts, bulk, target, random.Random(seed), copies)
-    assert all(0 < each * copies <= counts[name] for name, each in chosen.items())
-    there = [bulk[name] for name, count in counts.items() if count >= copies]
-    assert bool(chosen) == bool(there)
-    # A single part may be larger than the room that is hoped for; it is then the smallest there is.
-    assert total(chosen, bulk) <= target * (1.0 + 1e-9) or total(chosen, bulk) == min(there)
+    chosen = choose_instead(there, counts, bulk, target, random.Random(seed), copies, keep=keep)
+    assert all((each - there.get(name, 0)) * copies <= counts.get(name, 0) for name, each in chosen.items())
+    before, after = total(there, bulk), total(chosen, bulk)
+    assert before * (1.0 - 1e-9) <= after <= (before + target) * (1.0 + 1e-9)
+    if keep:
+        assert not Counter(there) - chosen
+
+
+def test_a_larger_part_stands_in_for_a_smaller_one():
+    counts, bulk = {"large": 4, "small": 0}, {"large": 100.0, "small": 90.0}
+    assert choose_instead({"small": 2}, counts, bulk, 25.0, random.Random(1), 2) == Counter(large=2)
+    assert choose_instead({"small": 2}, counts, bulk, 25.0, random.Random(1), 4) == Counter(large=1, small=1)
+    assert choose_instead({"small": 2}, counts, bulk, 25.0, random.Random(1), 2, keep=True) == Counter(small=2)

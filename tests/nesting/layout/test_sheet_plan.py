@@ -96,3 +96,16 @@ def test_no_sheet_of_other_stock_is_opened(plan):
     plan.open_one({"endless"})
     assert len(plan.full) == 1
     assert plan.last == []
+
+
+def test_one_copy_of_a_repeated_sheet_becomes_a_sheet_of_its_own(plan):
+    sheet = full("ab", copies=3)
+    plan.take(sheet)
+    loose = +plan.loose
+    one = plan.split(sheet)
+    assert [each.layout.copies for each in plan.full] == [2, 1]
+    assert plan.full[1] is one
+    assert +plan.loose == loose
+    assert plan.at_hand("s") == 1
+    plan.exchange(one, full("aab"))
+    assert +plan.loose == loose - Counter("a")

@@ -3,6 +3,7 @@
 from collections import Counter
 from contextlib import suppress
 from dataclasses import replace
+from datetime import date
 
 import pytest
 
@@ -124,3 +125,34 @@ def test_a_dear_sheet_of_odd_outline_is_left():
     reports = run(job, enough=10**9, seconds=3.0)
     assert reports
     assert {layout.stock for layout in reports[-1]} == {"plain"}
+
+
+def first_full_sheet(job, monkeypatch):
+    """The first nest of full sheets and rows, without the packing library's."""
+    monkeypatch.setattr("nesting.layout.engines.full_sheets.ALL_AT_ONCE", "nesting.layout.engines.rows:no_such_call")
+    layouts = run(job, enough=1)[-1]
+    assert_complete_and_right(job, layouts)
+    return layouts[0]
+
+
+PLENTY = sheet_job((rectangle("a", 210.0, 130.0), 40), (triangle("t", 120.0, 90.0), 80))
+"""About three sheets."""
+
+
+def test_of_three_sheets_two_are_alike(monkeypatch):
+    assert first_full_sheet(PLENTY, monkeypatch).copies == 2
+
+
+def test_where_parts_are_due_at_different_times_the_first_due_go_on_one_sheet(monkeypatch):
+    first, second = PLENTY.demands
+    job = replace(PLENTY, demands=(replace(first, due=date(2026, 12, 1)), replace(second, due=date(2026, 12, 9))))
+    sheet = first_full_sheet(job, monkeypatch)
+    assert sheet.copies == 1
+    assert sum(p.part == "a" for p in sheet.placements) > 10
+
+
+def test_single_parts_of_many_kinds_are_not_kept_for_sheets_alike(monkeypatch):
+    job = sheet_job(*((rectangle(f"a{i}", 200.0 + i, 130.0), 1) for i in range(48)))
+    sheet = first_full_sheet(job, monkeypatch)
+    assert sheet.copies == 1
+    assert len(sheet.placements) > 10
