@@ -41,7 +41,7 @@ class SheetPlan:
     """Bookkeeping only: nothing is laid here."""
 
     def __init__(self, job: SheetJob, extents: Extents) -> None:
-        self.job, self._extents = job, extents
+        self.job, self.extents = job, extents
         self.full: list[FullSheet] = []
         self.last: list[SheetLayout] = []
         self.loose = Counter({demand.part.name: demand.count for demand in job.demands})
@@ -124,7 +124,7 @@ class SheetPlan:
         self.last = kept
 
     def _right(self, p: Placement) -> float:
-        form = self._extents.form(p)
+        form = self.extents.form(p)
         return p.x + form.left + form.width
 
     def set_last(self, layouts: Sequence[SheetLayout]) -> None:

@@ -89,11 +89,11 @@ def watched(job, seconds, seed):
 def kind_of(purpose):
     names = list(COLOURS)
     match type(purpose).__name__:
-        case "_Windows":
+        case "Windows":
             return names[0]
-        case "_Rival":
+        case "Rival":
             return names[1]
-        case "_Filler":
+        case "Filler":
             return names[3]
     if purpose.is_last:
         return names[5]
