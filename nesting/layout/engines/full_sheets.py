@@ -17,10 +17,10 @@ from collections import Counter
 
 from nesting.errors import BadRecord, BadValue
 from nesting.geometry.contour import Bounds
-from nesting.layout.best_sheets import BestSheets, rows_of_the_rest
 from nesting.layout.composites import Pieces, pieces_of, plain_pieces
 from nesting.layout.deadline import Deadline
 from nesting.layout.engine import Report, sheets_from_record
+from nesting.layout.engines.best_sheets import BestSheets, rows_of_the_rest
 from nesting.layout.engines.windows import fillings_from_record, windows_of
 from nesting.layout.fill_seen import FillSeen
 from nesting.layout.measures import Measures

@@ -2,9 +2,9 @@
 
 from collections import Counter
 
-from nesting.layout.best_sheets import BestSheets, rows_of_the_rest
 from nesting.layout.composites import plain_pieces
 from nesting.layout.engine import sheets_from_record
+from nesting.layout.engines.best_sheets import BestSheets, rows_of_the_rest
 from nesting.layout.measures import Measures
 from nesting.layout.score import Extents
 from nesting.layout.sheet_plan import FullSheet, SheetPlan, counts_of
