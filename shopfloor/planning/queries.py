@@ -180,14 +180,14 @@ class Pair:
     def both(self) -> list[Figures]:
         return [self.of_nest, self.of_rival]
 
-    @property
+    @cached_property
     def rows(self) -> list[Compared]:
         a, b = self.of_nest, self.of_rival
         more, less = True, False
         rows = [
             ("Pieces placed", "count", self.nest.placed_count, self.rival.placed_count, more),
             ("Yield", "share", self.nest.yield_share, self.rival.yield_share, more),
-            ("Sheets or bars", "count", a.sheet_count, b.sheet_count, less),
+            ("Bars" if self.nest.kind == Kind.TUBE else "Sheets", "count", a.sheet_count, b.sheet_count, less),
             ("Cut length", "metres", a.cut_length_mm, b.cut_length_mm, less),
             ("Pierces", "count", a.pierce_count, b.pierce_count, less),
         ]
@@ -202,6 +202,11 @@ class Pair:
         left = _better(a.remnant_size, b.remnant_size, more)
         compared.insert(-2, Compared("Largest remnant", "remnant", a.remnant, b.remnant, left))
         return compared
+
+    @property
+    def are_alike(self) -> bool:
+        """Whether neither is better in any figure."""
+        return not any(row.better for row in self.rows)
 
 
 def _better(nest: float | None, rival: float | None, more: bool) -> str:

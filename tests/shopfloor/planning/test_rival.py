@@ -229,12 +229,15 @@ def test_both_are_told_in_the_numbers_they_are_compared_by(shop, nest, rival):
     rows = {row.what: (row.nest, row.rival, row.better) for row in pair.rows}
     # Source: by hand, 70 plates of 100 x 60 on two sheets of 1000 x 500, each plate 320 mm round and pierced once.
     assert rows["Yield"] == (pytest.approx(0.42), pytest.approx(0.42), "")
-    assert rows["Sheets or bars"] == (2, 2, "")
+    assert rows["Sheets"] == (2, 2, "")
     assert rows["Cut length"] == (pytest.approx(22_400.0), pytest.approx(22_400.0), "")
     assert rows["Pierces"] == (70, 70, "")
     assert rows["Pieces placed"] == (70, 70, "")
+    assert pair.are_alike
     Nest.objects.filter(pk=rival.pk).update(yield_share=0.5)
-    assert {row.better for row in pair_to_compare(rival.pk).rows if row.what == "Yield"} == {"rival"}
+    better = pair_to_compare(rival.pk)
+    assert {row.better for row in better.rows if row.what == "Yield"} == {"rival"}
+    assert not better.are_alike
     assert pair_to_compare(nest.pk) is None
 
 
