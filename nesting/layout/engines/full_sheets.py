@@ -52,7 +52,8 @@ FEW_SHEETS = 2.5
 """On so few sheets the packing library is about as good as sheet after sheet, so it gets more of the time."""
 
 FEW_SHEETS_SHARE = 0.5
-"""How much: the share of the time for the packing library with filled pieces, on one of the two cores."""
+"""How much: the share of the time for the packing library with filled pieces, on one of the two cores. Where one sheet
+takes all, it gets all of the time: the two libraries race to the end, and which is ahead early says little."""
 
 LONG_RUN_SHEETS = 12
 """From so many sheets on the packing library is not asked to lay all at once."""
@@ -126,7 +127,9 @@ class FullSheets:
         if needed > LONG_RUN_SHEETS:
             return
         seconds = self._first_seconds
-        if needed <= FEW_SHEETS:
+        if needed <= 1.0:
+            seconds = self._deadline.remaining
+        elif needed <= FEW_SHEETS:
             seconds = max(seconds, FEW_SHEETS_SHARE * self._deadline.remaining)
         request = self._request(self._pieces.job) | {"seed": self._chance.randrange(2**31)}
         self._solvers.start(ALL_AT_ONCE, request, seconds, Rival(self._pieces))
