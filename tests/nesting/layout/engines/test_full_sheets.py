@@ -3,7 +3,6 @@
 from collections import Counter
 from contextlib import suppress
 from dataclasses import replace
-from datetime import date
 
 import pytest
 
@@ -141,14 +140,6 @@ PLENTY = sheet_job((rectangle("a", 210.0, 130.0), 40), (triangle("t", 120.0, 90.
 
 def test_of_three_sheets_two_are_alike(monkeypatch):
     assert first_full_sheet(PLENTY, monkeypatch).copies == 2
-
-
-def test_where_parts_are_due_at_different_times_the_first_due_go_on_one_sheet(monkeypatch):
-    first, second = PLENTY.demands
-    job = replace(PLENTY, demands=(replace(first, due=date(2026, 12, 1)), replace(second, due=date(2026, 12, 9))))
-    sheet = first_full_sheet(job, monkeypatch)
-    assert sheet.copies == 1
-    assert sum(p.part == "a" for p in sheet.placements) > 10
 
 
 def test_single_parts_of_many_kinds_are_not_kept_for_sheets_alike(monkeypatch):
