@@ -12,13 +12,10 @@ from nesting.layout.choose_parts import choose, choose_instead
 from nesting.layout.deadline import Deadline
 from nesting.layout.fill_seen import FillSeen
 from nesting.layout.measures import Measures
-from nesting.layout.sheet_goals import Goal
+from nesting.layout.sheet_goals import SHORTEST, Goal
 from nesting.layout.sheet_plan import FullSheet, SheetPlan
 from nesting.model.stock import Sheet
 from nesting.units import Mm, Mm2, Seconds
-
-SHORTEST: Seconds = 0.8
-"""A run shorter than this brings nothing: starting it takes 0.2 s."""
 
 LONGEST_SHARE = 0.3
 """Share of the time for one run at most, its extension not counted."""
@@ -74,10 +71,14 @@ class SheetAims:
         return self._seen.expected(LAST_SHARE * self._deadline.budget if seconds is None else seconds)
 
     def learn(self, goal: Goal, width: Mm, took: Seconds) -> Mm2:
-        """The goal's pieces took so much of a sheet's length; the answer is what bulk one sheet would have at that."""
+        """The goal's pieces took so much of a sheet's length; the answer is their `reach`."""
         usable = self._measures.usable[goal.kind.name]
         self._seen.learn(goal.bulk, (width + self._gap) * (usable.height + self._gap), took)
-        return goal.bulk * (usable.width + self._gap) / (width + self._gap)
+        return self.reach(goal, width)
+
+    def reach(self, goal: Goal, width: Mm) -> Mm2:
+        """What bulk one sheet would have, packed as the goal's pieces are that take so much of its length."""
+        return goal.bulk * (self._measures.usable[goal.kind.name].width + self._gap) / (width + self._gap)
 
     def missed(self, sheet: FullSheet, reach: Mm2) -> None:
         """A run on the full sheet came out too long; it would have had the bulk `reach` on one sheet."""
@@ -92,12 +93,11 @@ class SheetAims:
 
     def next_kind(self) -> Sheet | None:
         """The cheapest kind of plain sheet for its room that is still there."""
-        there = [
-            sheet
-            for sheet in self._plan.job.stock
-            if sheet.name in self._measures.usable and self._plan.at_hand(sheet.name) != 0
-        ]
-        return min(there, key=lambda sheet: sheet.price / self._measures.room(sheet), default=None)
+        return min(self._plain_sheets(), key=lambda sheet: sheet.price / self._measures.room(sheet), default=None)
+
+    def _plain_sheets(self) -> list[Sheet]:
+        """The kinds of plain sheet that are still there."""
+        return [s for s in self._plan.job.stock if s.name in self._measures.usable and self._plan.at_hand(s.name) != 0]
 
     def is_enough_for_one(self, kind: Sheet, counts: Counter[str]) -> bool:
         return self._measures.total(counts) > self.fill() * self._measures.room(kind)
@@ -157,13 +157,7 @@ class SheetAims:
         return Goal(kind, Counter(counts), self._measures.total(counts), seconds, is_last=True)
 
     def _kind_for_last(self, counts: Counter[str]) -> Sheet | None:
-        there = [
-            sheet
-            for sheet in self._plan.job.stock
-            if sheet.name in self._measures.usable
-            and self._plan.at_hand(sheet.name) != 0
-            and all(self._measures.fits(name, sheet) for name in counts)
-        ]
+        there = [s for s in self._plain_sheets() if all(self._measures.fits(name, s) for name in counts)]
         if not there:
             return None
         bulk = self._measures.total(counts)

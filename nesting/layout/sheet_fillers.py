@@ -6,8 +6,9 @@ from collections import Counter
 from dataclasses import replace
 
 from nesting.layout.choose_parts import choose
+from nesting.layout.deadline import Deadline
 from nesting.layout.measures import Measures
-from nesting.layout.sheet_goals import Filler
+from nesting.layout.sheet_goals import SHORTEST, Filler
 from nesting.layout.sheet_plan import FullSheet, SheetPlan, counts_of
 from nesting.model.nest import Placement, SheetJob, SheetLayout
 from nesting.model.stock import Sheet
@@ -32,8 +33,8 @@ PACKED = 0.95
 class SheetFillers:
     """Decides what to lay where; runs nothing itself."""
 
-    def __init__(self, measures: Measures, plan: SheetPlan, chance: random.Random) -> None:
-        self._measures, self._plan, self._chance = measures, plan, chance
+    def __init__(self, measures: Measures, plan: SheetPlan, chance: random.Random, deadline: Deadline) -> None:
+        self._measures, self._plan, self._chance, self._deadline = measures, plan, chance, deadline
         self._odd = self._odd_sheets()
 
     def _odd_sheets(self) -> list[Sheet]:
@@ -44,10 +45,10 @@ class SheetFillers:
         odd.sort(key=lambda sheet: sheet.price / sheet.outline.area)
         return [sheet for sheet in odd for _ in range(MOST_ODD if sheet.count is None else sheet.count)][:MOST_ODD]
 
-    def next(self, *, fill: float, budget: Seconds, remaining: Seconds, shortest: Seconds) -> Filler | None:
+    def next(self, fill: float) -> Filler | None:
         """What to fill next, where a run makes sheets full to the share `fill`; its pieces are held from now on."""
-        seconds = max(shortest, min(LONGEST, SHARE * budget))
-        if remaining < 2.0 * seconds:
+        seconds = max(SHORTEST, min(LONGEST, SHARE * self._deadline.budget))
+        if self._deadline.remaining < 2.0 * seconds:
             return None
         while self._odd:
             sheet = self._odd.pop(0)

@@ -16,6 +16,7 @@ from shopfloor.planning.hand import NotToBeCut, pieces_from_record, save_by_hand
 from shopfloor.planning.hand_change import SheetByHand
 from shopfloor.planning.hand_page import board_of
 from shopfloor.planning.models import Nest, NestState
+from shopfloor.planning.queries_compare import pair_to_compare
 
 
 @require_GET
@@ -92,7 +93,7 @@ def _held(request: HttpRequest) -> rival.Held:
 @role_needed("see")
 def nest_compare(request: HttpRequest, nest_id: int) -> HttpResponse:
     """Which of the two is better to cut? `nest_id` is the rival's."""
-    pair = queries.pair_to_compare(nest_id)
+    pair = pair_to_compare(nest_id)
     if pair is None:
         raise Http404
     if pair.rival.state != NestState.PROPOSED or pair.nest.state != NestState.READY:

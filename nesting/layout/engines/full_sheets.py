@@ -26,9 +26,9 @@ from nesting.layout.fill_seen import FillSeen
 from nesting.layout.measures import Measures
 from nesting.layout.quick_look import QuickLook
 from nesting.layout.score import Extents, Score, score_sheets
-from nesting.layout.sheet_aims import SHORTEST, SheetAims
+from nesting.layout.sheet_aims import SheetAims
 from nesting.layout.sheet_fillers import SheetFillers
-from nesting.layout.sheet_goals import Filler, Goal, Rival, Windows
+from nesting.layout.sheet_goals import SHORTEST, Filler, Goal, Rival, Windows
 from nesting.layout.sheet_plan import FullSheet, SheetPlan, counts_of
 from nesting.layout.solvers import Said, Solvers
 from nesting.layout.strip_runs import placements_of, strip_request
@@ -94,7 +94,7 @@ class FullSheets:
         self._plan = SheetPlan(pieces.job, Extents(pieces.job))
         self._look = QuickLook(self._measures.parts, self._gap)
         self._aims = SheetAims(self._measures, self._plan, self._fill_seen, self._chance, self._deadline, self._gap)
-        self._fillers = SheetFillers(self._measures, self._plan, self._chance)
+        self._fillers = SheetFillers(self._measures, self._plan, self._chance, self._deadline)
 
     # The run
 
@@ -139,12 +139,9 @@ class FullSheets:
 
     def _start_next(self) -> bool:
         """Starts the next run; False where there is nothing to do now."""
-        remaining = self._deadline.remaining
-        if not self._is_open or remaining < SHORTEST or self._failures >= MOST_FAILURES:
+        if not self._is_open or self._deadline.remaining < SHORTEST or self._failures >= MOST_FAILURES:
             return False
-        filler = self._fillers.next(
-            fill=self._aims.fill(), budget=self._deadline.budget, remaining=remaining, shortest=SHORTEST
-        )
+        filler = self._fillers.next(self._aims.fill())
         if filler is not None:
             self._start_filler(filler)
             return True
@@ -312,8 +309,10 @@ class FullSheets:
             inside = self._inside(placements, usable)
             layout = SheetLayout(goal.kind.name, tuple(inside))
             if inside and self._look.is_right(inside, usable) and not counts_of(layout) - self._plan.free():
-                reach = goal.bulk * (usable.width + self._gap) / (width + self._gap)
-                self._plan.take(FullSheet(layout, self._measures.total(counts_of(layout)), reach))
+                bulk = self._measures.total(counts_of(layout))
+                self._plan.take(FullSheet(layout, bulk, self._aims.reach(goal, width)))
+                    FullSheet(layout, self._measures.total(counts_of(layout)), self._aims.reach(goal, width))
+                )
                 self._last_dirty = True
                 self._offer_plan()
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from nesting.layout.composites import plain_pieces
+from nesting.layout.deadline import Deadline
 from nesting.layout.measures import Measures
 from nesting.layout.score import Extents
 from nesting.layout.sheet_fillers import MOST_ODD, SheetFillers
@@ -23,15 +24,15 @@ ODD = Sheet("odd", L_REMNANT, 2, 1.0, is_remnant=True)
 ROOM = 985.0 * 485.0
 
 
-def fillers_for(*demands, stock=(PLAIN,)):
+def fillers_for(*demands, stock=(PLAIN,), seconds=60.0):
     job = sheet_job(*demands, stock=stock)
     pieces = plain_pieces(job)
     measures, plan = Measures(pieces, job, 5.0, 10.0), SheetPlan(pieces.job, Extents(pieces.job))
-    return SheetFillers(measures, plan, random.Random(1)), plan
+    return SheetFillers(measures, plan, random.Random(1), Deadline(seconds)), plan
 
 
-def following(fillers, *, fill=0.85, remaining=50.0):
-    return fillers.next(fill=fill, budget=60.0, remaining=remaining, shortest=0.8)
+def following(fillers, *, fill=0.85):
+    return fillers.next(fill)
 
 
 def full(plan, count, bulk):
@@ -98,6 +99,6 @@ def test_what_it_adds_counts():
 
 
 def test_with_little_time_nothing_is_filled():
-    fillers, plan = fillers_for((square(A, 100.0), 30))
+    fillers, plan = fillers_for((square(A, 100.0), 30), seconds=1.0)
     full(plan, 8, 0.7 * ROOM)
-    assert following(fillers, remaining=2.0) is None
+    assert following(fillers) is None

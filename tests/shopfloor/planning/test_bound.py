@@ -14,7 +14,7 @@ from shopfloor.planning.hand import pieces_from_record, save_by_hand
 from shopfloor.planning.hand_change import SheetByHand
 from shopfloor.planning.hand_page import board_of
 from shopfloor.planning.models import Nest
-from shopfloor.planning.queries import pair_to_compare
+from shopfloor.planning.queries_compare import pair_to_compare
 from shopfloor.planning.rival import ask_for_rival
 from shopfloor.planning.run import run
 from tests import rows_by_hand

@@ -15,7 +15,7 @@ from shopfloor.planning.hand_change import SheetByHand
 from shopfloor.planning.hand_page import board_of
 from shopfloor.planning.models import Nest, NestState
 from shopfloor.planning.nest_state import NEST_WORK, cancel, give_up, throw_away
-from shopfloor.planning.queries import pair_to_compare
+from shopfloor.planning.queries_compare import pair_to_compare
 from shopfloor.planning.rival import Held, ask_for_rival, choose, live_rival
 from shopfloor.planning.run import run
 from tests import rows_by_hand
