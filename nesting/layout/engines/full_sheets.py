@@ -311,8 +311,6 @@ class FullSheets:
             if inside and self._look.is_right(inside, usable) and not counts_of(layout) - self._plan.free():
                 bulk = self._measures.total(counts_of(layout))
                 self._plan.take(FullSheet(layout, bulk, self._aims.reach(goal, width)))
-                    FullSheet(layout, self._measures.total(counts_of(layout)), self._aims.reach(goal, width))
-                )
                 self._last_dirty = True
                 self._offer_plan()
 
